@@ -1,8 +1,9 @@
-"""Index wheels: what a wheel of so many teeth divides, how far off it is where it does not, and moving settings.
+"""Index wheels: what a wheel of so many teeth divides, how far off it is where it does not, and moving
+settings.
 
-Settings are counted from 0; a wheel of 96 has settings 0 to 95, and most wheels print the last tooth instead of 0
-(``setting_label``; common practice, no source). Angles are degrees round the girdle (azimuth), turning with the
-numbers of the wheel.
+Settings are counted from 0; a wheel of 96 has settings 0 to 95, and most wheels print the last tooth
+instead of 0 (``setting_label``; common practice, no source). Angles are degrees round the girdle (azimuth),
+turning with the numbers of the wheel.
 
 Arithmetic is exact (whole numbers and fractions) until the last step, so "fits" never depends on rounding.
 
@@ -24,7 +25,9 @@ from workshop.handbook.errors import OutOfRange
 LEAST_TEETH = 3
 MOST_TEETH = 720
 ROUND_MAINS = 8
-"""A standard round has 8 mains and 16 breaks, each break a quarter of the step between two mains away from a main."""
+"""A standard round has 8 mains and 16 breaks, each break a quarter of the step between two mains away from
+a main.
+"""
 
 _GEARS = 'The Gemology Project, "Faceting equipment: index gears"'
 _SCALLOPS = 'B. Harding, "Scallops"'
@@ -62,7 +65,9 @@ COMMON_WHEELS: tuple[Wheel, ...] = (
 
 @dataclass(frozen=True)
 class Division:
-    """``fold`` facets set on the nearest teeth of a wheel. ``errors_deg`` is wanted azimuth minus tooth azimuth."""
+    """``fold`` facets set on the nearest teeth of a wheel. ``errors_deg`` is wanted azimuth minus tooth
+    azimuth.
+    """
 
     teeth: int
     fold: int
@@ -105,7 +110,9 @@ class Division:
 
 @dataclass(frozen=True)
 class MovedSetting:
-    """A setting carried to another wheel: ``wanted`` may fall between teeth, ``nearest`` is the tooth to use."""
+    """A setting carried to another wheel: ``wanted`` may fall between teeth, ``nearest`` is the tooth to
+    use.
+    """
 
     old: int
     wanted: Fraction
@@ -119,7 +126,9 @@ class MovedSetting:
 
 @dataclass(frozen=True)
 class WheelReport:
-    """One row of the wheel table: which folds fit, which also with facets midway, and the breaks of a round."""
+    """One row of the wheel table: which folds fit, which also with facets midway, and the breaks of a
+    round.
+    """
 
     teeth: int
     degrees_per_tooth: float
@@ -130,7 +139,9 @@ class WheelReport:
 
 @dataclass(frozen=True)
 class Side:
-    """One side of an outline against the mean of all: ``off`` in the unit that was read, ``off_percent`` of the mean."""
+    """One side of an outline against the mean of all: ``off`` in the unit that was read, ``off_percent`` of
+    the mean.
+    """
 
     number: int
     length: Decimal
@@ -181,8 +192,8 @@ def divides_midway(teeth: int, fold: int) -> bool:
 def divides_breaks(teeth: int, mains: int = ROUND_MAINS) -> bool:
     """True if the breaks of a round with ``mains`` mains fall on teeth: 4 x mains divides the wheel.
 
-    Two breaks stand between neighbouring mains, at a quarter and three quarters of the step; for the standard 8 mains
-    that is 11.25 degrees, so the wheel must divide by 32 (Harding, "Scallops").
+    Two breaks stand between neighbouring mains, at a quarter and three quarters of the step; for the
+    standard 8 mains that is 11.25 degrees, so the wheel must divide by 32 (Harding, "Scallops").
     """
     return divides(teeth, 4 * mains)
 
@@ -195,10 +206,12 @@ def report(teeth: int, *, least_fold: int = 2, most_fold: int = 16) -> WheelRepo
 
 
 def nearest_settings(teeth: int, fold: int, *, start: Fraction | int = 0) -> Division:
-    """Put ``fold`` equally spaced facets on the nearest teeth, the first wanted at ``start`` (teeth, may be a fraction).
+    """Put ``fold`` equally spaced facets on the nearest teeth, the first wanted at ``start`` (teeth, may be
+    a fraction).
 
-    A facet exactly half-way between two teeth goes to the higher one. The error never exceeds half a tooth, 180/teeth
-    degrees. Raises ``OutOfRange`` when two facets would share a tooth (more facets than the wheel can tell apart).
+    A facet exactly half-way between two teeth goes to the higher one. The error never exceeds half a tooth,
+    180/teeth degrees. Raises ``OutOfRange`` when two facets would share a tooth (more facets than the wheel
+    can tell apart).
 
     >>> division = nearest_settings(96, 7)
     >>> division.settings
@@ -222,15 +235,19 @@ def nearest_settings(teeth: int, fold: int, *, start: Fraction | int = 0) -> Div
 
 
 def wheels_for(fold: int, *, midway: bool = False, breaks: bool = False) -> tuple[Wheel, ...]:
-    """The common wheels that divide ``fold``, if wanted also with midway facets or with a pair of breaks between mains."""
+    """The common wheels that divide ``fold``, if wanted also with midway facets or with a pair of breaks
+    between mains.
+    """
     need = _checked_fold(fold) * (4 if breaks else 2 if midway else 1)
     return tuple(wheel for wheel in COMMON_WHEELS if wheel.teeth % need == 0)
 
 
 def move_settings(settings: Sequence[int], old_teeth: int, new_teeth: int) -> tuple[MovedSetting, ...]:
-    """Carry settings from one wheel to another: setting x new / old; what falls between teeth says by how much.
+    """Carry settings from one wheel to another: setting x new / old; what falls between teeth says by how
+    much.
 
-    ``error_deg`` is wanted azimuth minus tooth azimuth. The old wheel's last number and 0 are the same tooth.
+    ``error_deg`` is wanted azimuth minus tooth azimuth. The old wheel's last number and 0 are the same
+    tooth.
 
     >>> [moved.nearest for moved in move_settings([10, 64], 64, 96)]
     [15, 0]
@@ -260,11 +277,12 @@ def setting_label(setting: int, teeth: int) -> str:
 
 
 def girdle_balance(side_lengths: Sequence[Decimal], tolerance: Decimal) -> GirdleBalance:
-    """Say which sides of a girdle that should be even are long or short against their mean, and by how much.
+    """Say which sides of a girdle that should be even are long or short against their mean, and by how
+    much.
 
-    ``side_lengths`` in order round the stone, any one unit (mm, or divisions of an eyepiece); ``tolerance`` in the same
-    unit, on each side of the mean. A side that differs by exactly the tolerance is even. At least three sides, all
-    above zero, and a tolerance not below zero, else ``OutOfRange``.
+    ``side_lengths`` in order round the stone, any one unit (mm, or divisions of an eyepiece); ``tolerance``
+    in the same unit, on each side of the mean. A side that differs by exactly the tolerance is even. At
+    least three sides, all above zero, and a tolerance not below zero, else ``OutOfRange``.
     """
     if len(side_lengths) < LEAST_TEETH:
         raise OutOfRange("Give at least three sides, read in order round the stone.", sides=len(side_lengths))
