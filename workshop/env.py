@@ -66,8 +66,16 @@ def folder(name: str, *, default: Path) -> Path:
     path = Path(said).expanduser()
     if not path.is_absolute():
         # A path that depends on where the command was typed would open a second, empty shop.
-        raise EnvironmentFault(f"{name} is {said!r}; give a full path, such as {Path.home() / 'workshop-data'}.")
+        raise EnvironmentFault(
+            f"{name} is {said!r}; give a full path, such as {Path.home() / 'workshop-data'}."
+        )
     return path
+
+
+def data_folder(base: Path) -> Path:
+    """WORKSHOP_DATA, else `.data` in the checkout; the demo's lies in a folder apart within it."""
+    data = folder("WORKSHOP_DATA", default=base / ".data")
+    return data / "demo" if flag("WORKSHOP_DEMO") else data
 
 
 def make_private_folder(path: Path) -> Path:
@@ -87,7 +95,7 @@ def make_private_folder(path: Path) -> Path:
 
 
 def secret_key(data: Path) -> str:
-    """The signing key: WORKSHOP_SECRET_KEY, else the file WORKSHOP_SECRET_KEY_FILE names, else the data folder's own."""
+    """WORKSHOP_SECRET_KEY, else the file that WORKSHOP_SECRET_KEY_FILE names, else the data folder's own."""
     said = text("WORKSHOP_SECRET_KEY")
     named = text("WORKSHOP_SECRET_KEY_FILE")
     if not said and named:
@@ -95,13 +103,15 @@ def secret_key(data: Path) -> str:
     if not said:
         return _own_key(make_private_folder(data) / "secret_key")
     if len(said) < 50:
-        raise EnvironmentFault("The secret key is shorter than 50 characters; give a longer one, or none at all.")
+        raise EnvironmentFault(
+            "The secret key is shorter than 50 characters; give a longer one, or none at all."
+        )
     return said
 
 
 def _own_key(path: Path) -> str:
     if not path.exists():
-        # Written aside and linked into place: of two processes that start at once one wins, and neither reads half a key.
+        # Written aside and linked into place: of two starts at once one wins, and neither reads half a key.
         aside = path.with_name(f".{path.name}.{os.getpid()}.{secrets.token_hex(4)}")
         descriptor = os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "w") as out:
@@ -116,7 +126,9 @@ def _own_key(path: Path) -> str:
             aside.unlink()
     key = _read_key(path, "the data folder's key file")
     if len(key) < 50:
-        raise EnvironmentFault(f"The key file {path} is damaged; delete it to get a new one (everyone signs in again).")
+        raise EnvironmentFault(
+            f"The key file {path} is damaged; delete it to get a new one (everyone signs in again)."
+        )
     return key
 
 

@@ -6,7 +6,10 @@ import time
 from datetime import UTC, datetime
 
 # Characters that would start a new line, or move the cursor of whoever reads the log in a terminal.
-UNSAFE = {code: f"\\x{code:02x}" for code in (*range(32), *range(127, 160))} | {0x2028: "\\u2028", 0x2029: "\\u2029"}
+UNSAFE = {code: f"\\x{code:02x}" for code in (*range(32), *range(127, 160))} | {
+    0x2028: "\\u2028",
+    0x2029: "\\u2029",
+}
 
 
 def one_line(text: str) -> str:
@@ -33,7 +36,9 @@ class ReadableFormatter(PlainFormatter):
         return f"{head}\n{self.formatException(record.exc_info)}" if record.exc_info else head
 
     def _head(self, record: logging.LogRecord) -> str:
-        return f"{self.formatTime(record, self.datefmt)} {record.levelname} {record.name}: {record.getMessage()}"
+        return (
+            f"{self.formatTime(record, self.datefmt)} {record.levelname} {record.name}: {record.getMessage()}"
+        )
 
 
 class JsonFormatter(logging.Formatter):

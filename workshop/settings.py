@@ -10,7 +10,7 @@ from pathlib import Path
 from workshop import env
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-WORKSHOP_DATA = env.folder("WORKSHOP_DATA", default=BASE_DIR / ".data")
+WORKSHOP_DATA = env.data_folder(BASE_DIR)
 
 # What the environment says about where and how the shop is served.
 HTTPS = env.flag("WORKSHOP_HTTPS")
@@ -93,6 +93,8 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "workshop.common.context.shop",
+                "workshop.stones.context.running_clock",
             ],
         },
     },
@@ -103,6 +105,10 @@ TEMPLATES = [
 # would wait for the write lock. Writes go through `common.tx.write_tx`.
 
 DATABASE_URL = env.text("DATABASE_URL")
+if DATABASE_URL and DEMO:
+    raise env.EnvironmentFault(
+        "WORKSHOP_DEMO and DATABASE_URL exclude each other: the demo keeps to its own folder."
+    )
 SQLITE_PRAGMAS = {
     "journal_mode": "WAL",
     "synchronous": "FULL",
@@ -164,7 +170,7 @@ SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
 
-# Cookies marked Secure never come back over plain http, which is how one's own machine is reached: so on with HTTPS only.
+# Over plain http, which is how one's own machine is reached, a cookie marked Secure never comes back.
 SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
 SESSION_COOKIE_NAME = "__Host-session" if HTTPS else "session"

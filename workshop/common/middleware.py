@@ -1,4 +1,4 @@
-"""What every answer and every request passes: headers, the size of a request, the age of a session, the client's address."""
+"""What every request passes: headers, the size of a body, the age of a session, the client's address."""
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -22,7 +22,7 @@ def content_security_policy(directives: dict[str, list[str]]) -> str:
 
 
 class HeadersMiddleware:
-    """The constant headers. On Django 6 the policy moves to Django's own middleware; the setting already has its shape."""
+    """The constant headers. On Django 6 the policy moves to Django's own middleware; its setting has that shape."""
 
     def __init__(self, get_response: GetResponse) -> None:
         self.get_response = get_response
@@ -101,5 +101,7 @@ def client_address(request: HttpRequest) -> str:
     peer = str(request.META.get("REMOTE_ADDR", ""))
     if not settings.TRUSTED_PROXIES:
         return peer
-    hops = [hop.strip() for hop in str(request.META.get("HTTP_X_FORWARDED_FOR", "")).split(",") if hop.strip()]
+    hops = [
+        hop.strip() for hop in str(request.META.get("HTTP_X_FORWARDED_FOR", "")).split(",") if hop.strip()
+    ]
     return hops[-settings.TRUSTED_PROXIES] if len(hops) >= settings.TRUSTED_PROXIES else peer

@@ -1,0 +1,123 @@
+"""A real browser for the tests: Debian's Chromium driven by playwright, at the width of a phone and of a desk."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from django.conf import settings
+from django.test import Client
+
+from tests.absent import absent
+
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
+PHONE = {
+    "viewport": {"width": 390, "height": 844},
+    "has_touch": True,
+    "is_mobile": True,
+    "device_scale_factor": 2,
+}
+DESK = {"viewport": {"width": 1280, "height": 800}}
+WIDTHS = {390: PHONE, 1280: DESK}
+
+
+def chromium_path() -> str | None:
+    return shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """The browser, one for each worker."""
+    program = chromium_path()
+    if program is None:
+        absent("Chromium is not installed (on Debian: apt-get install chromium)")
+    from playwright.sync_api import sync_playwright
+
+    # Playwright keeps an event loop in this thread, and Django would take each query for one made inside it.
+    before = os.environ.get("DJANGO_ALLOW_ASYNC_UNSAFE")
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=program, args=FLAGS)
+        yield browser
+        browser.close()
+    if before is None:
+        del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+@pytest.fixture
+def open_page(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
+    """`open_page(390, hand=owner)` → a playwright page at that width, signed in as that hand (or a stranger).
+
+    The test fails at its end if a page raised an error, broke the content policy, lacked a file, or asked another host.
+    """
+    contexts: list[Any] = []
+    faults: list[str] = []
+
+    def open_(width: int = 1280, *, hand: Any = None, **more: Any) -> Any:
+        context = chromium.new_context(base_url=live_server.url, **{**WIDTHS[width], **more})
+        contexts.append(context)
+        context.set_default_timeout(10_000)
+        if hand is not None:
+            context.add_cookies([_session_cookie(hand, live_server.url)])
+        page = context.new_page()
+        _watch(page, urlsplit(live_server.url).netloc, faults)
+        return page
+
+    yield open_
+    for context in contexts:
+        context.close()
+    assert not faults, "the browser complained:\n" + "\n".join(faults)
+
+
+@pytest.fixture(params=sorted(WIDTHS), ids=lambda width: f"{width}px")
+def width(request: pytest.FixtureRequest) -> int:
+    """Runs the test at each width."""
+    return int(request.param)
+
+
+def _session_cookie(hand: Any, url: str) -> dict[str, Any]:
+    client = Client()
+    client.force_login(hand)
+    name = settings.SESSION_COOKIE_NAME
+    return {
+        "name": name,
+        "value": client.cookies[name].value,
+        "url": url,
+        "httpOnly": True,
+        "sameSite": "Lax",
+    }
+
+
+def _watch(page: Any, own_host: str, faults: list[str]) -> None:
+    def heard(message: Any) -> None:
+        # That a page answered 4xx is often the very thing a test is about; missing files are told apart below.
+        if message.type == "error" and not message.text.startswith("Failed to load resource"):
+            faults.append(f"console: {message.text}")
+
+    def answered(response: Any) -> None:
+        if response.status >= 500:
+            faults.append(f"{response.status}: {response.url}")
+        if response.status == 404 and response.request.resource_type not in ("document", "fetch", "xhr"):
+            faults.append(f"missing: {response.url}")
+
+    def asked(request: Any) -> None:
+        parts = urlsplit(request.url)
+        if parts.scheme in ("http", "https", "ws", "wss") and parts.netloc != own_host:
+            faults.append(f"another host: {request.url}")
+
+    page.on("console", heard)
+    page.on("pageerror", lambda error: faults.append(f"script: {error}"))
+    page.on("response", answered)
+    page.on("request", asked)
