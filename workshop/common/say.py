@@ -1,0 +1,131 @@
+"""How figures are said on a page: the unit after a narrow space, the shop's own date order, a dash for nothing.
+
+These only show; they round half up for the eye. Rounding that counts (money owed, a weight on a card) happens
+behind the handbook's doors before a figure gets here.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from typing import Any
+
+from django.utils import formats, timezone
+
+from workshop.handbook.errors import HandbookError
+from workshop.handbook.money import digits
+
+# A narrow space that does not break, so that a figure and its unit stay on one line.
+THIN = "\u202f"
+DASH = "\u2014"
+MINUS = "\u2212"
+
+# 1 ct = 0.2 g exactly (the metric carat, 4th General Conference on Weights and Measures, 1907).
+GRAMS_PER_CARAT = Decimal("0.2")
+
+
+def nothing(value: Any) -> bool:
+    """Whether there is no figure to show; zero is a figure."""
+    return value is None or value == ""
+
+
+def as_decimal(value: Any) -> Decimal | None:
+    """The figure as a Decimal, or None when it is not one."""
+    try:
+        read = Decimal(str(value))
+    except InvalidOperation:
+        return None
+    return read if read.is_finite() else None
+
+
+def number(value: Any, places: int | None = None) -> str:
+    """A figure with grouped thousands in the reader's format; a dash for nothing."""
+    if nothing(value):
+        return DASH
+    read = as_decimal(value)
+    if read is None:
+        return str(value)
+    if places is not None:
+        read = read.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    if read.is_zero():
+        read = abs(read)
+    shown = formats.number_format(abs(read), decimal_pos=places, use_l10n=True, force_grouping=True)
+    return f"{MINUS}{shown}" if read < 0 else shown
+
+
+def with_unit(value: Any, unit: str, places: int | None) -> str:
+    """A figure with its unit; a dash alone for nothing."""
+    return DASH if nothing(value) else f"{number(value, places)}{THIN}{unit}"
+
+
+def carats(value: Any, places: int = 3) -> str:
+    """12.345 ct."""
+    return with_unit(value, "ct", places)
+
+
+def grams(value: Any, places: int = 3) -> str:
+    """The grams of a weight in carats: 2.469 g."""
+    read = None if nothing(value) else as_decimal(value)
+    return DASH if read is None else with_unit(read * GRAMS_PER_CARAT, "g", places)
+
+
+def carats_and_grams(value: Any, places: int = 3) -> str:
+    """12.345 ct (2.469 g)."""
+    return DASH if nothing(value) else f"{carats(value, places)} ({grams(value, places)})"
+
+
+def millimetres(value: Any, places: int = 2) -> str:
+    """6.52 mm."""
+    return with_unit(value, "mm", places)
+
+
+def percent(value: Any, places: int = 1) -> str:
+    """34.6 %, of a figure that is already per cent."""
+    return with_unit(value, "%", places)
+
+
+def money(amount: Any, currency: str = "") -> str:
+    """1,234.50 EUR; takes a bare amount, or one that carries its currency."""
+    carried = getattr(amount, "currency", "")
+    bare = getattr(amount, "amount", amount)
+    code = str(carried or currency)
+    if nothing(bare):
+        return DASH
+    return with_unit(bare, code, _places_of(code)) if code else number(bare, 2)
+
+
+def _places_of(currency: str) -> int:
+    try:
+        return digits(currency)
+    except HandbookError:
+        return 2
+
+
+def hours(value: Any) -> str:
+    """A length of time as the bench says it: 1 h 25, 25 min, 40 s."""
+    if nothing(value):
+        return DASH
+    seconds = value.total_seconds() if isinstance(value, timedelta) else as_decimal(value)
+    if seconds is None:
+        return str(value)
+    whole = int(abs(seconds))
+    sign = MINUS if seconds < 0 else ""
+    if 0 < whole < 60:
+        return f"{sign}{whole}{THIN}s"
+    minutes = (whole + 30) // 60
+    if minutes < 60:
+        return f"{sign}{minutes}{THIN}min"
+    return f"{sign}{number(minutes // 60)}{THIN}h{THIN}{minutes % 60:02d}"
+
+
+def moment(value: date | datetime | time | None, part: str = "") -> str:
+    """A day or a moment in the zone that is in force: 25 Nov 2026, 10:31."""
+    if nothing(value):
+        return DASH
+    if isinstance(value, datetime) and timezone.is_aware(value):
+        value = timezone.localtime(value)
+    if isinstance(value, time) or part == "time":
+        return formats.date_format(value, "H:i")
+    if not isinstance(value, datetime) or part == "date":
+        return formats.date_format(value, "j M Y")
+    return formats.date_format(value, "j M Y, H:i")
