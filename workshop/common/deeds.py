@@ -1,0 +1,81 @@
+"""From a valid form to a deed, once, with every refusal shown beside its field."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError
+from django.http import HttpRequest
+
+from workshop.handbook.errors import HandbookError
+
+from .access import hand_of
+from .errors import DeedRefused, PleaseConfirm
+from .once import do_once, new_key
+
+
+class DeedForm(forms.Form):
+    """A form that leads to a deed. It carries a one-time key, and a tick box that appears when figures look wrong."""
+
+    once = forms.CharField(max_length=64, widget=forms.HiddenInput, required=False)
+    sure = forms.BooleanField(
+        required=False, widget=forms.HiddenInput, label="Yes, this is what I mean; keep it as typed."
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["once"].initial = new_key
+        self.order_fields([name for name in self.fields if name not in {"once", "sure"}] + ["sure", "once"])
+
+    def ask(self, refusal: PleaseConfirm) -> None:
+        """Show the doubt and a box to tick; what was typed stays."""
+        self.add_error(refusal.field if refusal.field in self.fields else None, refusal.message)
+        self.fields["sure"].widget = forms.CheckboxInput()
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether the person ticked that odd figures are meant."""
+        return bool(self.cleaned_data.get("sure"))
+
+
+def try_deed(request: HttpRequest, form: DeedForm, deed: Callable[[], str]) -> str | None:
+    """Do the deed of a form once. The address it led to, or None with the form saying why not.
+
+    Use as the last step of a view::
+
+        if request.method == "POST" and form.is_valid():
+            if led_to := try_deed(request, form, lambda: receive_lot(...).get_absolute_url()):
+                return redirect(led_to)
+        return render(request, "rough/receive.html", {"form": form}, status=status_of(form))
+    """
+    try:
+        return do_once(form.cleaned_data.get("once") or new_key(), hand_of(request), deed)
+    except PleaseConfirm as doubt:
+        form.ask(doubt)
+    except DeedRefused as refusal:
+        form.add_error(refusal.field if refusal.field in form.fields else None, refusal.message)
+    except HandbookError as error:
+        form.add_error(None, str(error))
+    except ValidationError as error:
+        _add_validation(form, error)
+    except IntegrityError:
+        # The last line of defence: a constraint caught what the form and the deed let through.
+        form.add_error(None, "The records refuse this: it would break one of their rules. Nothing was kept.")
+    return None
+
+
+def _add_validation(form: DeedForm, error: ValidationError) -> None:
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for field, problems in error.error_dict.items():
+        for problem in problems:
+            form.add_error(field if field in form.fields else None, problem)
+
+
+def status_of(form: forms.BaseForm) -> int:
+    """422 for a form that was sent and refused, 200 for one that is only shown."""
+    return 422 if form.is_bound and form.errors else 200

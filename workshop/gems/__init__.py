@@ -1,0 +1,1 @@
+"""Finished gems: measurements, description, where each one is tonight, price history."""

@@ -1,0 +1,203 @@
+"""Finished gems: measured, described, priced, and where each one is tonight."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+from django.conf import settings
+from django.db import models
+from django.urls import reverse
+
+from workshop.common.fields import LengthField, MoneyField, PercentField, WeightField
+from workshop.handbook.weights import recovery_percent
+from workshop.people.models import Belonging, Ownership, ownership_constraint
+from workshop.stones.models import Stone, StonePhoto
+
+
+class Shape(models.TextChoices):
+    """Girdle outlines, by their trade names; the keys are those of the handbook's outlines."""
+
+    ROUND = "round", "round"
+    OVAL = "oval", "oval"
+    CUSHION = "cushion", "cushion"
+    PEAR = "pear", "pear"
+    MARQUISE = "marquise", "marquise"
+    RECTANGLE = "rectangle", "rectangle"
+    CUT_CORNER = "cut_corner_rectangle", "cut-corner rectangle"
+    SQUARE = "square", "square"
+    TRIANGLE = "triangle", "triangle"
+    KITE = "kite", "kite"
+    SHIELD = "shield", "shield"
+    HEART = "heart", "heart"
+    POLYGON = "polygon", "polygon"
+
+
+class Gone(models.TextChoices):
+    """How a gem left the shop's books."""
+
+    SOLD = "sold", "sold"
+    DELIVERED = "delivered", "delivered to its owner"
+    GIVEN = "given", "given away"
+    KEPT = "kept", "taken for own use"
+    LOST = "lost", "lost"
+    RECUT = "recut", "back for work"
+
+
+class FinishedGemQuerySet(models.QuerySet["FinishedGem"]):
+    """Named questions about gems."""
+
+    def here(self) -> FinishedGemQuerySet:
+        """Gems that have not left the books."""
+        return self.filter(gone_on__isnull=True)
+
+    def in_stock(self) -> FinishedGemQuerySet:
+        """The shop's own gems that have not left the books: what may be sold."""
+        return self.here().filter(ownership=Ownership.SHOP)
+
+    def as_of(self, day: date) -> FinishedGemQuerySet:
+        """Gems that were on the books at the end of a day."""
+        return self.filter(finished_on__lte=day).filter(
+            models.Q(gone_on__isnull=True) | models.Q(gone_on__gt=day)
+        )
+
+    def matching(self, words: str) -> FinishedGemQuerySet:
+        """Gems whose code, stone, shape, cut, colour or material holds the words."""
+        return self.filter(
+            models.Q(code__iexact=words)
+            | models.Q(stone__code__iexact=words)
+            | models.Q(shape__icontains=words)
+            | models.Q(cut__icontains=words)
+            | models.Q(colour__icontains=words)
+            | models.Q(stone__material__species__icontains=words)
+            | models.Q(stone__material__variety__icontains=words)
+        )
+
+
+class FinishedGem(Belonging):
+    """A stone off the dop, weighed, measured and accepted. A recut closes the row and a later one follows it."""
+
+    code = models.CharField(max_length=12, unique=True, editable=False)
+    stone = models.ForeignKey(Stone, on_delete=models.PROTECT, related_name="gems")
+    weight_ct = WeightField()
+    length_mm = LengthField(help_text="Greatest diameter for a round.")
+    width_mm = LengthField(help_text="Least diameter for a round.")
+    depth_mm = LengthField()
+    shape = models.CharField(max_length=24, choices=Shape)
+    cut = models.CharField(max_length=120, blank=True, help_text="Style or design of the facets.")
+    colour = models.CharField(max_length=120, help_text="In words, seen clean and loose.")
+    colour_light = models.CharField("light used", max_length=80, blank=True)
+    clarity = models.CharField(
+        max_length=200, blank=True, help_text="In your own words; say what you looked with."
+    )
+    girdle = models.CharField(max_length=80, blank=True)
+    culet = models.CharField(max_length=80, blank=True)
+    table_percent = PercentField(null=True, blank=True)
+    crown_angle_deg = PercentField(null=True, blank=True)
+    pavilion_angle_deg = PercentField(null=True, blank=True)
+    facets = models.PositiveIntegerField(null=True, blank=True)
+    cut_by = models.CharField(max_length=120, blank=True)
+    notes = models.TextField(max_length=4000, blank=True)
+    finished_on = models.DateField(db_index=True)
+    public_photo = models.ForeignKey(
+        StonePhoto, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    trimmed_ct = WeightField(null=True, blank=True)
+    preform_ct = WeightField(null=True, blank=True)
+    whole_ct = WeightField(help_text="The whole rough it came from.")
+    cost_at_finish = MoneyField(default=Decimal(0))
+    price = MoneyField(
+        null=True, blank=True, help_text="The asking price now; the history keeps the older ones."
+    )
+    gone_on = models.DateField(null=True, blank=True, db_index=True)
+    gone_as = models.CharField(max_length=10, choices=Gone, blank=True)
+    gone_note = models.CharField(max_length=200, blank=True)
+
+    objects = FinishedGemQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            ownership_constraint("gem"),
+            models.UniqueConstraint(
+                fields=["stone"],
+                condition=~models.Q(gone_as=Gone.RECUT),
+                name="gem_one_standing_per_stone",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(weight_ct__gt=0, length_mm__gt=0, width_mm__gt=0, depth_mm__gt=0),
+                name="gem_has_size",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(gone_on__isnull=True, gone_as="")
+                | models.Q(~models.Q(gone_as=""), gone_on__isnull=False),
+                name="gem_gone_has_a_day_and_a_way",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(gone_as=Gone.SOLD) | models.Q(ownership=Ownership.SHOP),
+                name="gem_of_others_is_never_sold",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+    def get_absolute_url(self) -> str:
+        return reverse("gems:gem", args=[self.code])
+
+    @property
+    def is_here(self) -> bool:
+        """Whether it still stands on the books."""
+        return self.gone_on is None
+
+    @property
+    def state_word(self) -> str:
+        """Where it is, in words."""
+        return self.get_gone_as_display() if self.gone_on else self.get_place_display()
+
+    @property
+    def state_tone(self) -> str:
+        """The sign a badge of its state carries beside the words."""
+        if not self.gone_on:
+            return "done"
+        return "sold" if self.gone_as in {Gone.SOLD, Gone.DELIVERED} else "gone"
+
+    @property
+    def recovery_from_whole(self) -> Decimal:
+        """Per cent of the whole rough."""
+        return recovery_percent(self.weight_ct, self.whole_ct)
+
+    @property
+    def recovery_from_trimmed(self) -> Decimal | None:
+        """Per cent of the trimmed piece, where one was weighed."""
+        return recovery_percent(self.weight_ct, self.trimmed_ct) if self.trimmed_ct else None
+
+    @property
+    def recovery_from_preform(self) -> Decimal | None:
+        """Per cent of the preform, where one was weighed."""
+        return recovery_percent(self.weight_ct, self.preform_ct) if self.preform_ct else None
+
+
+class PriceLevel(models.TextChoices):
+    """Whom a price is for."""
+
+    RETAIL = "retail", "retail"
+    TRADE = "trade", "trade"
+
+
+class PriceChange(models.Model):
+    """A price that was set, when, and why. What was quoted before keeps its own copy."""
+
+    gem = models.ForeignKey(FinishedGem, on_delete=models.PROTECT, related_name="prices")
+    level = models.CharField(max_length=8, choices=PriceLevel, default=PriceLevel.RETAIL)
+    amount = MoneyField()
+    set_on = models.DateField()
+    reason = models.CharField(max_length=200, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["-set_on", "-pk"]
+        constraints = [models.CheckConstraint(condition=models.Q(amount__gte=0), name="price_not_negative")]
+
+    def __str__(self) -> str:
+        return f"{self.gem.code} {self.amount}"

@@ -1,0 +1,1 @@
+"""Numbered, frozen documents: numbers them, hashes them, renders them, shows their check page."""

@@ -1,0 +1,120 @@
+"""Papers: what was said, under which number, in which bytes, and whether it still stands."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.urls import reverse
+
+
+class PaperKind(models.TextChoices):
+    """What sort of paper it is."""
+
+    INFO_CARD = "info_card", "stone information card"
+
+
+class PaperQuerySet(models.QuerySet["Paper"]):
+    """Named questions about papers."""
+
+    def standing(self) -> PaperQuerySet:
+        """Papers neither voided nor superseded."""
+        return self.filter(voided_at__isnull=True, superseded_by__isnull=True)
+
+    def about(self, code: str) -> PaperQuerySet:
+        """Papers about one thing, newest first."""
+        return self.filter(about=code)
+
+
+class Paper(models.Model):
+    """An issued paper. Its content and its bytes never change; a revision supersedes it, a reason voids it.
+
+    The number is taken and the content frozen in one transaction; the bytes are rendered after it, because
+    nobody should wait for a renderer inside a write, and are then written once.
+    """
+
+    number = models.CharField(max_length=20, unique=True)
+    kind = models.CharField(max_length=16, choices=PaperKind)
+    about = models.CharField(max_length=40, db_index=True, help_text="Code of the thing it speaks of.")
+    content = models.TextField(help_text="Canonical JSON: what the paper says.")
+    content_sha256 = models.CharField(max_length=64)
+    check_code = models.CharField(
+        max_length=43, unique=True, help_text="The unguessable part of the check page."
+    )
+    issued_at = models.DateTimeField()
+    issued_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    supersedes = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="superseded_by"
+    )
+    revision_reason = models.CharField(max_length=300, blank=True)
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    void_reason = models.CharField(max_length=300, blank=True)
+
+    objects = PaperQuerySet.as_manager()
+
+    #: What may still be written after issue, and only while it is empty.
+    LATER = ("voided_at", "voided_by", "void_reason")
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(voided_at__isnull=True) | ~models.Q(void_reason=""),
+                name="paper_void_has_reason",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(supersedes__isnull=True) | ~models.Q(revision_reason=""),
+                name="paper_revision_has_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+    def get_absolute_url(self) -> str:
+        return reverse("papers:paper", args=[self.number])
+
+    @property
+    def stands(self) -> bool:
+        """Whether it is neither voided nor superseded."""
+        return self.voided_at is None and not hasattr(self, "superseded_by")
+
+    def save(self, *args: object, **kwargs: object) -> None:
+        if not self._state.adding:
+            fields = set(kwargs.get("update_fields") or ())  # type: ignore[call-overload]
+            if not fields or not fields <= set(self.LATER):
+                raise ValidationError("An issued paper never changes; revise it or void it.")
+        super().save(*args, **kwargs)  # type: ignore[arg-type]
+
+    def delete(self, *args: object, **kwargs: object) -> tuple[int, dict[str, int]]:
+        raise ValidationError("An issued paper is never deleted; void it with a reason.")
+
+
+class PaperFile(models.Model):
+    """The bytes of a paper in one size, written once."""
+
+    paper = models.ForeignKey(Paper, on_delete=models.PROTECT, related_name="files")
+    size = models.CharField(max_length=8, help_text="The sheet it is made for, such as id1 or a6.")
+    pdf = models.BinaryField()
+    sha256 = models.CharField(max_length=64)
+    rendered_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["paper", "size"], name="paper_file_once_per_size")]
+
+    def __str__(self) -> str:
+        return f"{self.paper.number} {self.size}"
+
+    def save(self, *args: object, **kwargs: object) -> None:
+        if not self._state.adding:
+            raise ValidationError("The bytes of an issued paper never change.")
+        super().save(*args, **kwargs)  # type: ignore[arg-type]
+
+    def delete(self, *args: object, **kwargs: object) -> tuple[int, dict[str, int]]:
+        raise ValidationError("The bytes of an issued paper are never deleted.")

@@ -1,0 +1,1 @@
+"""Everybody the shop deals with: one contact may be supplier, client, buyer, jeweller, laboratory."""

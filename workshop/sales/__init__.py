@@ -1,0 +1,1 @@
+"""Sales of finished gems: price, tax, fees, payments, what the hour earned."""

@@ -1,0 +1,1 @@
+"""Stones in progress: stages, weighings, splits, losses, bench time, cost so far."""

@@ -1,0 +1,57 @@
+"""What people do with stones, a verb each. One transaction and one journal line a deed."""
+
+from .lots import GroupSpec, charge_lot, draw_stone, lose_from_lot, sort_lot
+from .notes import add_note, add_stone_photo, buy_from_owner, charge_stone, state_about_stone
+from .splits import split_stone
+from .stages import (
+    break_stone,
+    describe_stone,
+    end_stone,
+    go_back,
+    move_on,
+    resume,
+    take_up_again,
+    wait_for,
+)
+from .times import (
+    add_time,
+    correct_time,
+    keep_time,
+    start_clock,
+    stop_clock,
+    strike_time,
+    usual_activity,
+)
+from .weights import correct_weight, note_dop_reading, record_weight
+
+__all__ = [
+    "GroupSpec",
+    "add_note",
+    "add_stone_photo",
+    "add_time",
+    "break_stone",
+    "buy_from_owner",
+    "charge_lot",
+    "charge_stone",
+    "correct_time",
+    "correct_weight",
+    "describe_stone",
+    "draw_stone",
+    "end_stone",
+    "go_back",
+    "keep_time",
+    "lose_from_lot",
+    "move_on",
+    "note_dop_reading",
+    "record_weight",
+    "resume",
+    "sort_lot",
+    "split_stone",
+    "start_clock",
+    "state_about_stone",
+    "stop_clock",
+    "strike_time",
+    "take_up_again",
+    "usual_activity",
+    "wait_for",
+]

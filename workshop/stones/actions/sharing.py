@@ -1,0 +1,74 @@
+"""Carry a lot's cost on to its stones: down each tree of pieces, to the cent.
+
+A stone made into several passes its share to its children by the weight they began with; only those that bear cost
+count, and where none of a stone's children bears any, the cost stays with all of them. A sold stone keeps the share
+it was sold with, and what would have changed is shown beside it as a difference.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from workshop.common.models import Shop
+from workshop.handbook.allocation import split
+from workshop.handbook.money import digits
+from workshop.rough.models import Draw, RoughLot
+from workshop.rough.sharing import reshare
+
+from ..models import Ending, Stone
+
+ZERO = Decimal(0)
+
+
+def share_on(lot: RoughLot) -> None:
+    """Share the lot's landed cost afresh and carry every piece's part on to its stones."""
+    stones = list(Stone.objects.filter(lot=lot).order_by("pk"))
+    _set_bearing(lot, stones)
+    reshare(lot)
+    children = _children(stones)
+    step = Decimal(1).scaleb(-digits(Shop.the().currency))
+    costs = dict(Draw.objects.filter(lot=lot).values_list("pk", "cost"))
+    for root in children.get(None, []):
+        _pass_down(root, costs[root.draw_id], children, step)
+    Stone.objects.bulk_update(stones, ["rough_cost", "cost_difference"], batch_size=500)
+
+
+def _children(stones: Iterable[Stone]) -> dict[int | None, list[Stone]]:
+    children: dict[int | None, list[Stone]] = {}
+    for stone in stones:
+        children.setdefault(stone.parent_id, []).append(stone)
+    return children
+
+
+def _pass_down(stone: Stone, cost: Decimal, children: dict[int | None, list[Stone]], step: Decimal) -> None:
+    pieces = children.get(stone.pk, [])
+    if stone.ending == Ending.SPLIT and pieces:
+        stone.rough_cost, stone.cost_difference = ZERO, ZERO
+        bearing = [piece.start_ct if _bears(piece, children) else ZERO for piece in pieces]
+        shares = bearing if any(bearing) else [piece.start_ct for piece in pieces]
+        for piece, part in zip(pieces, split(cost, shares, step=step), strict=True):
+            _pass_down(piece, part, children, step)
+        return
+    if stone.cost_fixed:
+        stone.cost_difference = cost - stone.rough_cost
+    else:
+        stone.rough_cost, stone.cost_difference = cost, ZERO
+
+
+def _bears(stone: Stone, children: dict[int | None, list[Stone]]) -> bool:
+    pieces = children.get(stone.pk, [])
+    if stone.ending == Ending.SPLIT and pieces:
+        return any(_bears(piece, children) for piece in pieces)
+    return stone.bears_cost
+
+
+def _set_bearing(lot: RoughLot, stones: list[Stone]) -> None:
+    """A drawn piece bears cost while any stone made of it does; if none in the whole lot could, all go on bearing."""
+    children = _children(stones)
+    bearing = {root.draw_id: _bears(root, children) for root in children.get(None, [])}
+    somewhere_to_go = any(bearing.values()) or lot.left_ct > 0
+    draws = list(lot.draws.all())
+    for draw in draws:
+        draw.bears_cost = bearing.get(draw.pk, True) or not somewhere_to_go
+    Draw.objects.bulk_update(draws, ["bears_cost"])
