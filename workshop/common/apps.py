@@ -9,3 +9,6 @@ class CommonConfig(AppConfig):
     name = "workshop.common"
     label = "common"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from . import checks  # noqa: F401
