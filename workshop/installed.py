@@ -41,7 +41,9 @@ def ensure(lock: Path) -> None:
         if not _works():
             _make()
         _install(lock)
-        _marker(lock).write_text(_fingerprint(lock))
+        # What the tests run on holds all that the shop runs on, so with the second lock the first is met too.
+        for met in {lock, RUN_LOCK}:
+            _marker(met).write_text(_fingerprint(met))
 
 
 def reenter(argv: list[str]) -> None:

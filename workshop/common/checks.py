@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections
 
-# RETURNING and the upserts that Django writes; older ones also lack fixes to the write-ahead log.
+# RETURNING, by which Django reads back what it wrote, came with 3.35 (sqlite.org/changes.html).
 OLDEST_SQLITE = (3, 35, 0)
 NETWORK_FILE_SYSTEMS = (
     "nfs",
