@@ -2,6 +2,7 @@
 
 from .lots import GroupSpec, charge_lot, draw_stone, lose_from_lot, sort_lot
 from .notes import add_note, add_stone_photo, buy_from_owner, charge_stone, state_about_stone
+from .sharing import fix_cost
 from .splits import split_stone
 from .stages import (
     break_stone,
@@ -38,6 +39,7 @@ __all__ = [
     "describe_stone",
     "draw_stone",
     "end_stone",
+    "fix_cost",
     "go_back",
     "keep_time",
     "lose_from_lot",

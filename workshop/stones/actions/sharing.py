@@ -34,6 +34,13 @@ def share_on(lot: RoughLot) -> None:
     Stone.objects.bulk_update(stones, ["rough_cost", "cost_difference"], batch_size=500)
 
 
+def fix_cost(stone: Stone, *, fixed: bool) -> None:
+    """A sale closes a stone's share of its lot's cost; a sale taken back opens it again."""
+    stone.cost_fixed = fixed
+    stone.save(update_fields=["cost_fixed"])
+    share_on(stone.lot)
+
+
 def _children(stones: Iterable[Stone]) -> dict[int | None, list[Stone]]:
     children: dict[int | None, list[Stone]] = {}
     for stone in stones:

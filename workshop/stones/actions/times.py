@@ -294,8 +294,6 @@ def _check_targets(stones: Sequence[Stone], lot: RoughLot | None, start: datetim
             raise DeedRefused(
                 f"{stone.code} is {stone.get_ending_display()} since before that time.", field="stones"
             )
-        if stone.cost_fixed:
-            raise DeedRefused(f"{stone.code} is sold; its hours are closed.", field="stones")
 
 
 def _share_out(time: BenchTime) -> None:
@@ -308,8 +306,6 @@ def _share_out(time: BenchTime) -> None:
 
 
 def _withdraw(time: BenchTime, *, roll: bool) -> None:
-    if TimeShare.objects.filter(time=time, stone__cost_fixed=True).exists():
-        raise DeedRefused("A stone of this time is sold; its hours are closed.")
     if roll:
         _roll_up(time, -1)
     time.counts = False

@@ -1,0 +1,193 @@
+"""Selling, being paid, and taking a sale back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from workshop.common import journal, numbers
+from workshop.common.errors import DeedRefused
+from workshop.common.models import Hand, Shop
+from workshop.common.tx import write_tx
+from workshop.gems import actions as gems
+from workshop.gems.models import FinishedGem, Gone
+from workshop.handbook.allocation import split
+from workshop.handbook.money import digits, tax_in_gross, tax_on_net
+from workshop.people.models import Contact, Ownership
+
+from .models import Channel, Payment, PaymentWay, Sale, SaleLine
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One gem and the price agreed for it, with or without tax as the sale says."""
+
+    gem: FinishedGem
+    price: Decimal
+
+
+def sell(
+    asked: Sequence[Asked],
+    *,
+    buyer: Contact,
+    sold_on: date,
+    by: Hand | None,
+    at: datetime,
+    channel: str = Channel.WORKSHOP,
+    tax_percent: Decimal = ZERO,
+    tax_included: bool = True,
+    fees: Decimal = ZERO,
+    paid: Decimal = ZERO,
+    paid_way: str = PaymentWay.TRANSFER,
+    notes: str = "",
+) -> Sale:
+    """Sell gems to one buyer. Their cost is copied into the sale and does not change any more."""
+    if not asked:
+        raise DeedRefused("A sale needs at least one gem.", field="gem")
+    if fees < 0 or tax_percent < 0:
+        raise DeedRefused("Fees and tax are zero or more.", field="fees")
+    with write_tx():
+        shop = Shop.the()
+        sale = Sale(
+            code=numbers.take("SA"),
+            buyer=buyer,
+            sold_on=sold_on,
+            channel=channel,
+            currency=shop.currency,
+            tax_percent=tax_percent,
+            tax_included=tax_included,
+            fees=fees,
+            notes=notes,
+            made_by=by,
+        )
+        sale.full_clean()
+        sale.save()
+        lines = [_line(sale, one) for one in asked]
+        _share_fees(sale, lines)
+        for line in lines:
+            line.save()
+            gems.let_go(line.gem, gone_as=Gone.SOLD, on=sold_on, by=by, at=at, holder=buyer, note=sale.code)
+        sale.net, sale.tax = sum((line.net for line in lines), ZERO), sum((line.tax for line in lines), ZERO)
+        sale.gross, sale.cost = sale.net + sale.tax, sum((line.cost for line in lines), ZERO)
+        sale.save()
+        if not buyer.is_buyer:
+            buyer.is_buyer = True
+            buyer.save(update_fields=["is_buyer"])
+        if paid:
+            pay(sale, amount=paid, on=sold_on, by=by, at=at, way=paid_way)
+            sale.refresh_from_db()
+        journal.note(
+            "sold",
+            sale.code,
+            by=by,
+            at=at,
+            after={"gems": [line.gem.code for line in lines], "gross": sale.gross, "buyer": buyer},
+        )
+    return sale
+
+
+def _line(sale: Sale, asked: Asked) -> SaleLine:
+    gem = FinishedGem.objects.select_related("stone").get(pk=asked.gem.pk)
+    if gem.ownership != Ownership.SHOP:
+        raise DeedRefused(f"{gem.code} belongs to {gem.whose}; the shop cannot sell it.", field="gem")
+    if asked.price < 0:
+        raise DeedRefused("A price is zero or more.", field="price")
+    if SaleLine.objects.filter(gem=gem, stands=True).exists():
+        raise DeedRefused(f"{gem.code} is sold already.", field="gem")
+    if sale.tax_included:
+        tax = tax_in_gross(asked.price, sale.tax_percent, sale.currency)
+        net = asked.price - tax
+    else:
+        tax = tax_on_net(asked.price, sale.tax_percent, sale.currency)
+        net = asked.price
+    stone = gem.stone
+    return SaleLine(
+        sale=sale,
+        gem=gem,
+        price=asked.price,
+        net=net,
+        tax=tax,
+        material=stone.rough_cost,
+        bench_labour=stone.bench_labour,
+        off_bench_labour=stone.off_bench_labour,
+        wear=stone.wear_cost,
+        other=stone.other_cost,
+        bench_seconds=stone.bench_seconds,
+        off_bench_seconds=stone.off_bench_seconds,
+    )
+
+
+def _share_fees(sale: Sale, lines: Sequence[SaleLine]) -> None:
+    step = Decimal(1).scaleb(-digits(sale.currency))
+    weights = [line.net for line in lines] if any(line.net for line in lines) else [Decimal(1)] * len(lines)
+    for line, part in zip(lines, split(sale.fees, weights, step=step), strict=True):
+        line.fees = part
+
+
+def pay(
+    sale: Sale,
+    *,
+    amount: Decimal,
+    on: date,
+    by: Hand | None,
+    at: datetime,
+    way: str = PaymentWay.TRANSFER,
+    note: str = "",
+) -> Payment:
+    """Book money that came for a sale, or (negative) went back. Never more than is owed, never back more than came."""
+    if amount == 0:
+        raise DeedRefused("Give an amount.", field="amount")
+    if on > Shop.the().day_of(at):
+        raise DeedRefused("The day lies in the future.", field="on")
+    with write_tx():
+        sale = Sale.objects.get(pk=sale.pk)
+        if on < sale.sold_on and amount < 0:
+            raise DeedRefused("Money cannot go back before the sale.", field="on")
+        payment = Payment(sale=sale, amount=amount, way=way, on=on, note=note)
+        payment.full_clean()
+        payment.save()
+        paid = sale.payments.aggregate(total=Sum("amount"))["total"] or ZERO
+        owed = ZERO if sale.cancelled_on else sale.gross
+        if amount > 0 and paid > owed:
+            raise DeedRefused(f"Only {owed - (paid - amount)} is still owed.", field="amount")
+        if paid < 0:
+            raise DeedRefused("That is more than came in.", field="amount")
+        before, sale.paid = sale.paid, paid
+        sale.save(update_fields=["paid"])
+        journal.note(
+            "paid", sale.code, by=by, at=at, before={"paid": before}, after={"paid": paid, "amount": amount}
+        )
+    return payment
+
+
+def cancel_sale(
+    sale: Sale, *, reason: str, on: date, by: Hand | None, at: datetime, refund: Decimal = ZERO
+) -> Sale:
+    """Take a sale back: the gems return to stock, and what was refunded is booked."""
+    if not reason.strip():
+        raise DeedRefused("Say why it is taken back.", field="reason")
+    if on > Shop.the().day_of(at):
+        raise DeedRefused("The day lies in the future.", field="on")
+    with write_tx():
+        sale = Sale.objects.get(pk=sale.pk)
+        if sale.cancelled_on is not None:
+            raise DeedRefused(f"{sale.code} was taken back already.")
+        if on < sale.sold_on:
+            raise DeedRefused("A sale cannot be taken back before it was made.", field="on")
+        if refund:
+            pay(sale, amount=-refund, on=on, by=by, at=at, note=reason[:200])
+            sale.refresh_from_db()
+        sale.cancelled_on, sale.cancelled_why = on, reason
+        sale.save(update_fields=["cancelled_on", "cancelled_why"])
+        for line in sale.lines.select_related("gem"):
+            line.stands = False
+            line.save(update_fields=["stands"])
+            gems.take_back(line.gem, reason=f"{sale.code} taken back: {reason}", by=by, at=at)
+        journal.note("took back sale", sale.code, by=by, at=at, after={"refund": refund}, reason=reason)
+    return sale
