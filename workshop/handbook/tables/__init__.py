@@ -162,7 +162,9 @@ class Treatment:
         >>> treatment("oil").is_usual_for(material("beryl-emerald"))
         True
         """
-        said = stone.species if stone.is_man_made else f"{stone.name} / {stone.species}"
+        if stone.is_man_made:
+            return stone.species in self.usual_for
+        said = f"{stone.name} / {stone.species}"
         return any(re.search(rf"\b{re.escape(name)}\b", said) for name in self.usual_for)
 
 
@@ -266,31 +268,37 @@ class CareAdvice:
     sources: tuple[str, ...]
 
 
+ABOUT_NATURE: Final = frozenset({"assembled", "reconst", "synth", "imit"})
+"""Keys of the treatment table that say what a thing is, not what was done to it."""
+
 _STRICTNESS: Final = ("ok", "risk", "no")
 _AS_CARE: Final = {"yes": "ok", "caution": "risk", "no": "no"}
 
 
 def care_advice(stone: Material, treated: Collection[str] = ()) -> CareAdvice:
-    """What to tell the owner of a stone, merged from ``care_for``; a material without rows is handled by hand
-    only.
+    """What to tell the owner of a stone, merged from ``care_for`` and the material's own row.
+
+    The stricter mark wins. The material's own words stand only where no care row has any, and those about an
+    irradiated colour only on an irradiated stone.
 
     >>> care_advice(material("corundum-ruby"), ["glass"]).clean
     'damp cloth only'
     """
-    found = (*care_for(stone, treated), _own_care(stone))
+    found = care_for(stone, treated)
+    own = _own_care(stone, irradiated=bool(_with_usual(stone, treated) & {"irr", "irr_heat"}))
     return CareAdvice(
-        ultrasonic=max((row.ultrasonic for row in found), key=_STRICTNESS.index),
-        steam=max((row.steam for row in found), key=_STRICTNESS.index),
+        ultrasonic=max((row.ultrasonic for row in (*found, own)), key=_STRICTNESS.index),
+        steam=max((row.steam for row in (*found, own)), key=_STRICTNESS.index),
         clean=next((row.clean for row in found if row.clean), GENTLE),
-        heat=_once(row.heat for row in found),
-        chemicals=_once(row.chemicals for row in found),
-        light=_once(row.light for row in found),
+        heat=_once(row.heat for row in found) or _once([own.heat]),
+        chemicals=_once(row.chemicals for row in found) or _once([own.chemicals]),
+        light=_once(row.light for row in found) or _once([own.light]),
         notes=_once(row.note for row in found),
-        sources=_once(row.source for row in found),
+        sources=_once(row.source for row in (*found, own)),
     )
 
 
-def _own_care(stone: Material) -> Care:
+def _own_care(stone: Material, *, irradiated: bool) -> Care:
     """What the material's own row says, in the form of a care row."""
     return Care(
         key=stone.key,
@@ -300,19 +308,19 @@ def _own_care(stone: Material) -> Care:
         ultrasonic=_AS_CARE[stone.ultrasonic_ok],
         steam=_AS_CARE[stone.steam_ok],
         clean="",
-        heat=_warning(stone.heat_sensitive),
-        chemicals=_warning(stone.acid_sensitive),
-        light=_warning(stone.light_sensitive),
+        heat=_warning(stone.heat_sensitive, irradiated),
+        chemicals=_warning(stone.acid_sensitive, irradiated),
+        light=_warning(stone.light_sensitive, irradiated),
         note="",
         from_memory=stone.from_memory,
-        source=stone.source,
+        source=stone.other_source or stone.from_memory,
     )
 
 
-def _warning(cell: str) -> str:
+def _warning(cell: str, irradiated: bool) -> str:
     """The words behind "yes:", "moderate:" or "slight:"; nothing for a "no"."""
     mark, _, words = cell.partition(":")
-    if mark.startswith("no"):
+    if mark.startswith("no") or ("irradiated" in words and not irradiated):
         return ""
     return words.strip() or {"yes": "sensitive", "moderate": "somewhat sensitive"}.get(mark, mark)
 
@@ -377,7 +385,8 @@ def cautions_for(
 def _with_usual(stone: Material, treated: Collection[str]) -> set[str]:
     keys = {treatment(key).key for key in treated}
     if "unknown" in keys:
-        keys |= {one.key for one in treatments() if one.always and one.is_usual_for(stone)}
+        usual = {one.key for one in treatments() if one.always and one.is_usual_for(stone)}
+        keys |= usual - ABOUT_NATURE
     return keys
 
 
