@@ -1,4 +1,4 @@
-"""How figures are said on a page: the unit after a narrow space, the shop's own date order, a dash for nothing.
+"""How figures are said on a page: a unit that never leaves its figure, days in the shop's order, a dash for nothing.
 
 These only show; they round half up for the eye. Rounding that counts (money owed, a weight on a card) happens
 behind the handbook's doors before a figure gets here.
@@ -15,8 +15,8 @@ from django.utils import formats, timezone
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.money import digits
 
-# A narrow space that does not break, so that a figure and its unit stay on one line.
-THIN = "\u202f"
+# A space that does not break, so that a figure and its unit stay on one line (SI brochure, 9th ed., 5.4.3).
+GAP = "\u00a0"
 DASH = "\u2014"
 MINUS = "\u2212"
 
@@ -55,7 +55,7 @@ def number(value: Any, places: int | None = None) -> str:
 
 def with_unit(value: Any, unit: str, places: int | None) -> str:
     """A figure with its unit; a dash alone for nothing."""
-    return DASH if nothing(value) else f"{number(value, places)}{THIN}{unit}"
+    return DASH if nothing(value) else f"{number(value, places)}{GAP}{unit}"
 
 
 def carats(value: Any, places: int = 3) -> str:
@@ -111,11 +111,11 @@ def hours(value: Any) -> str:
     whole = int(abs(seconds))
     sign = MINUS if seconds < 0 else ""
     if 0 < whole < 60:
-        return f"{sign}{whole}{THIN}s"
+        return f"{sign}{whole}{GAP}s"
     minutes = (whole + 30) // 60
     if minutes < 60:
-        return f"{sign}{minutes}{THIN}min"
-    return f"{sign}{number(minutes // 60)}{THIN}h{THIN}{minutes % 60:02d}"
+        return f"{sign}{minutes}{GAP}min"
+    return f"{sign}{number(minutes // 60)}{GAP}h{GAP}{minutes % 60:02d}"
 
 
 def moment(value: date | datetime | time | None, part: str = "") -> str:

@@ -215,7 +215,7 @@ def post_button(
             "words": words,
             "icon": icon,
             "kind": kind,
-            "hidden": hidden.items(),
+            "hidden": [(name, str(value)) for name, value in hidden.items()],
             "once": new_key(),
             "csrf_token": context.get("csrf_token"),
         },
@@ -295,9 +295,9 @@ def keep_sort(context: Context) -> SafeString:
 
 
 @register.simple_block_tag
-def fact(content: str, label: str) -> SafeString:
+def fact(content: SafeString, label: str) -> SafeString:
     """One line of ``<dl class="facts">``."""
-    return format_html("<div><dt>{}</dt><dd>{}</dd></div>", label, content.strip() or say.DASH)
+    return format_html("<div><dt>{}</dt><dd>{}</dd></div>", label, content if content.strip() else say.DASH)
 
 
 @register.simple_tag
@@ -372,15 +372,9 @@ def caution(content: str) -> SafeString:
 
 
 @register.filter
-def epoch(value: datetime) -> int:
-    """Seconds since 1970, for the ticking clock."""
-    return int(value.timestamp())
-
-
-@register.filter
-def seconds_since(value: datetime) -> int:
-    """Seconds between a moment and now."""
-    return max(0, int((timezone.now() - value).total_seconds()))
+def seconds_since(value: datetime) -> str:
+    """Seconds between a moment and now; text, because a template would group the thousands of a number."""
+    return str(max(0, int((timezone.now() - value).total_seconds())))
 
 
 # --- Figures ------------------------------------------------------------------------------------------------------
@@ -421,4 +415,9 @@ def money(context: Context, amount: Decimal | Any, currency: str = "") -> SafeSt
     if not context.get("sees_money"):
         return format_html('<span class="hush" title="Prices are not shown to you">{}</span>', say.DASH)
     own = currency or getattr(context.get("shop"), "currency", "")
-    return format_html('<span class="money">{}</span>', say.money(amount, own))
+    figure, _, unit = say.money(amount, own).partition(say.GAP)
+    return format_html('<span class="money">{}{}</span>', figure, _small_unit(unit))
+
+
+def _small_unit(unit: str) -> SafeString:
+    return format_html('{}<span class="unit">{}</span>', say.GAP, unit) if unit else SafeString("")
