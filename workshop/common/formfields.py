@@ -6,11 +6,14 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.core.exceptions import ValidationError
 
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.money import parse_money
 from workshop.handbook.units import Weight, parse_length, parse_number, parse_weight
+
+from . import photos
 
 
 class TypedField(forms.CharField):
@@ -100,3 +103,47 @@ class NumberInput(TypedField):
         if number != number.quantize(Decimal(1).scaleb(-self.places)):
             raise ValidationError(f"Give at most {self.places} decimal places.")
         return number
+
+
+class DayInput(forms.DateField):
+    """A calendar day, picked or typed."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+        super().__init__(**kwargs)
+
+
+class PicturesInput(forms.FileField):
+    """Photographs, one or several; cleans to a list of what ``photos.prepare`` made of each.
+
+    The pictures are decoded here, before any write transaction begins.
+    """
+
+    def __init__(self, *, several: bool = True, **kwargs: Any) -> None:
+        self.several = several
+        widget = _ManyFiles if several else forms.FileInput
+        attrs = {
+            "accept": "image/jpeg,image/png,image/webp",
+            "data-max-bytes": str(settings.PICTURE_MAX_BYTES),
+        }
+        kwargs.setdefault("widget", widget(attrs=attrs))
+        super().__init__(**kwargs)
+
+    def clean(self, value: Any, initial: Any = None) -> list[dict[str, bytes]]:
+        uploads = [one for one in (value if isinstance(value, list | tuple) else [value]) if one]
+        if not uploads:
+            super().clean(None, initial)
+            return []
+        prepared, problems = [], []
+        for upload in uploads:
+            try:
+                prepared.append(photos.prepare(super().clean(upload, initial)))
+            except ValidationError as error:
+                problems += [ValidationError(f"{upload.name}: {said}") for said in error.messages]
+        if problems:
+            raise ValidationError(problems)
+        return prepared
+
+
+class _ManyFiles(forms.FileInput):
+    allow_multiple_selected = True

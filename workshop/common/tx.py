@@ -9,15 +9,17 @@ from __future__ import annotations
 
 import fcntl
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import IO
+from typing import IO, TypeVar
 
 from django.conf import settings
 from django.db import connection, transaction
 
 # Any number will do so long as nothing else on the same PostgreSQL server takes it for another purpose.
 ADVISORY_KEY = 0x6765_6D63
+
+Answer = TypeVar("Answer")
 
 _held = threading.local()
 
@@ -49,3 +51,20 @@ def _file_lock() -> Iterator[IO[str]]:
     with open(path, "a", encoding="ascii") as handle:
         fcntl.flock(handle, fcntl.LOCK_EX)
         yield handle
+
+
+class _Undo(Exception):
+    pass
+
+
+def rehearse(deed: Callable[[], Answer]) -> Answer:
+    """Do a deed, keep what it answered, and undo it: the figures of a deed before anyone decides on it.
+
+    The answer must not need the database any more.
+    """
+    try:
+        with write_tx():
+            answer = deed()
+            raise _Undo
+    except _Undo:
+        return answer
