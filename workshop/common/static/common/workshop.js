@@ -2,7 +2,10 @@
 (() => {
   "use strict";
   const root = document.documentElement;
-  const each = (where, what, deed) => where.querySelectorAll(what).forEach(deed);
+  const each = (where, what, deed) => {
+    if (where.matches?.(what)) deed(where);
+    where.querySelectorAll(what).forEach(deed);
+  };
 
   /* Light or dark: the choice is kept in a cookie, so that the server writes the page in it from the first byte. */
   const dark = () => root.dataset.theme ? root.dataset.theme === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
@@ -40,15 +43,18 @@
   addEventListener("beforeunload", (event) => { if (unsent > 0) event.preventDefault(); });
 
   /* A second press while the first is under way does nothing. The server's one-time key is the real guard. */
+  const release = (form) => {
+    delete form.dataset.sent;
+    each(form, ".busy", (button) => button.classList.remove("busy"));
+  };
   const sendOnce = (form) => form.addEventListener("submit", (event) => {
     if (form.dataset.sent) { event.preventDefault(); return; }
     form.dataset.sent = "yes";
     each(form, "button", (button) => button.classList.add("busy"));
+    /* A form that answers with a file leaves the page where it is. */
+    setTimeout(release, 6000, form);
   });
-  addEventListener("pageshow", (event) => {
-    if (!event.persisted) return;
-    each(document, "form[data-sent]", (form) => { delete form.dataset.sent; each(form, ".busy", (b) => b.classList.remove("busy")); });
-  });
+  addEventListener("pageshow", (event) => { if (event.persisted) each(document, "form[data-sent]", release); });
 
   /* A file too large is told before it is sent; a picture is shown small. */
   const LONGEST_SIDE = 160;
@@ -101,7 +107,7 @@
   start(document);
   document.querySelector("[data-focus]")?.focus();
   /* Pieces that htmx brings in get the same comforts. */
-  document.addEventListener("htmx:load", (event) => { if (event.target !== document.body) start(event.target.parentElement ? event.detail.elt : document); });
+  document.addEventListener("htmx:load", (event) => { if (event.detail.elt !== document.body) start(event.detail.elt); });
   /* "/" goes to the search box, as long as nobody is writing. */
   document.addEventListener("keydown", (event) => {
     const writing = event.target.closest("input, textarea, select, [contenteditable]");
