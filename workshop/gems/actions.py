@@ -22,7 +22,7 @@ from .models import FinishedGem, Gone, PriceChange, PriceLevel
 
 @dataclass(frozen=True)
 class Measured:
-    """What is measured and described when a stone is finished. Lengths in mm; greatest and least diameter for a round."""
+    """What is measured and described when a stone is finished: mm, and for a round greatest and least diameter."""
 
     weight: Weight
     length_mm: Decimal
