@@ -6,7 +6,7 @@ behind the handbook's doors before a figure gets here.
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Any
 
@@ -19,6 +19,9 @@ from workshop.handbook.money import digits
 GAP = "\u00a0"
 DASH = "\u2014"
 MINUS = "\u2212"
+
+# One order of day, month and hour for everyone: the month as a word cannot be mistaken for the day.
+DAY, HOUR = "j M Y", "H:i"
 
 # 1 ct = 0.2 g exactly (the metric carat, 4th General Conference on Weights and Measures, 1907).
 GRAMS_PER_CARAT = Decimal("0.2")
@@ -105,7 +108,7 @@ def hours(value: Any) -> str:
     """A length of time as the bench says it: 1 h 25, 25 min, 40 s."""
     if nothing(value):
         return DASH
-    seconds = value.total_seconds() if isinstance(value, timedelta) else as_decimal(value)
+    seconds = as_decimal(value.total_seconds() if isinstance(value, timedelta) else value)
     if seconds is None:
         return str(value)
     whole = int(abs(seconds))
@@ -118,14 +121,11 @@ def hours(value: Any) -> str:
     return f"{sign}{number(minutes // 60)}{GAP}h{GAP}{minutes % 60:02d}"
 
 
-def moment(value: date | datetime | time | None, part: str = "") -> str:
-    """A day or a moment in the zone that is in force: 25 Nov 2026, 10:31."""
-    if nothing(value):
+def moment(value: date | datetime | None, part: str = "") -> str:
+    """A day or a moment in the zone that is in force: 25 Nov 2026, 10:31. ``part``: date, time or both."""
+    if value is None or nothing(value):
         return DASH
-    if isinstance(value, datetime) and timezone.is_aware(value):
-        value = timezone.localtime(value)
-    if isinstance(value, time) or part == "time":
-        return formats.date_format(value, "H:i")
-    if not isinstance(value, datetime) or part == "date":
-        return formats.date_format(value, "j M Y")
-    return formats.date_format(value, "j M Y, H:i")
+    if not isinstance(value, datetime):
+        return formats.date_format(value, DAY)
+    here = timezone.localtime(value) if timezone.is_aware(value) else value
+    return formats.date_format(here, {"date": DAY, "time": HOUR}.get(part, f"{DAY}, {HOUR}"))

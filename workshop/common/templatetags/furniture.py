@@ -22,19 +22,19 @@ from typing import Any
 
 from django import template
 from django.contrib.messages.storage.base import Message
-from django.forms import BaseForm, BoundField
 from django.http import QueryDict
 from django.template import Context
-from django.template.loader import render_to_string
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from workshop.common import icons, say
-from workshop.common.once import new_key
+
+from . import form_furniture
 
 register = template.Library()
+register.tags.update(form_furniture.register.tags)
 
 # Each tone has its own sign, so that a state is never told by colour alone.
 TONES = {
@@ -108,129 +108,6 @@ def undo_of(message: Message) -> str:
     """The address that undoes what a message tells, from ``extra_tags="undo=/…"``."""
     tags = [tag for tag in (message.extra_tags or "").split() if tag.startswith("undo=/")]
     return tags[0].removeprefix("undo=") if tags else ""
-
-
-# --- Forms --------------------------------------------------------------------------------------------------------
-
-
-def _unit_of(bound: BoundField) -> str:
-    return getattr(bound.field, "unit", "") or bound.field.widget.attrs.get("data-unit", "")
-
-
-def _kind_of(bound: BoundField) -> str:
-    if bound.use_fieldset:
-        return "group"
-    kind = getattr(bound.field.widget, "input_type", "")
-    return kind if kind in {"checkbox", "file"} else "plain"
-
-
-@register.simple_tag
-def field(bound: BoundField, label: str = "", help: str = "", unit: str = "", size: str = "") -> SafeString:
-    """One field with its label, help, unit and errors; what is said beside it is tied to it for screen readers."""
-    if not isinstance(bound, BoundField):
-        raise template.TemplateSyntaxError("field: the form has no such field")
-    if bound.is_hidden:
-        return bound.as_hidden()
-    unit, help = unit or _unit_of(bound), help or bound.help_text
-    told = [
-        f"{bound.auto_id}_{part}"
-        for part, there in (("unit", unit), ("helptext", help), ("error", bound.errors))
-        if there
-    ]
-    kind = _kind_of(bound)
-    attrs = {"aria-describedby": " ".join(told)} if told and kind != "group" else {}
-    return render_to_string(
-        "common/_field.html",
-        {
-            "field": bound,
-            "control": bound.as_widget(attrs=attrs),
-            "kind": kind,
-            "label": label or bound.label,
-            "help": help,
-            "unit": unit,
-            "size": size,
-            "told": " ".join(told),
-        },
-    )
-
-
-def _chosen(form: BaseForm, names: str) -> list[BoundField]:
-    # "sure" is asked beside the doubt it answers, on top of the form (_errors.html).
-    return (
-        [form[name] for name in names.split()]
-        if names
-        else [bound for bound in form.visible_fields() if bound.name != "sure"]
-    )
-
-
-@register.simple_tag
-def form_fields(form: BaseForm, names: str = "") -> SafeString:
-    """The named fields, or every visible one."""
-    return format_html_join("", "{}", ((field(bound),) for bound in _chosen(form, names)))
-
-
-@register.simple_tag
-def fieldset(title: str, form: BaseForm, names: str, help: str = "") -> SafeString:
-    """A titled group of fields."""
-    line = format_html('<p class="field-help">{}</p>', help) if help else ""
-    return format_html(
-        '<fieldset class="group"><legend>{}</legend>{}{}</fieldset>', title, line, form_fields(form, names)
-    )
-
-
-@register.simple_tag(takes_context=True)
-def form_open(
-    context: Context, form: BaseForm, action: str = "", multipart: bool = False, **more: str
-) -> SafeString:
-    """The head of a form: its errors on top, the token against forged posts, hidden fields."""
-    return render_to_string(
-        "common/_form_open.html",
-        {
-            "form": form,
-            "action": action,
-            "multipart": multipart or form.is_multipart(),
-            "css": more.get("class", ""),
-            "csrf_token": context.get("csrf_token"),
-        },
-    )
-
-
-@register.simple_tag
-def form_end(submit: str = "Save", cancel_url: str = "", kind: str = "main") -> SafeString:
-    """The buttons under a form, and its end."""
-    return render_to_string(
-        "common/_form_end.html", {"submit": submit, "cancel_url": cancel_url, "kind": kind}
-    )
-
-
-@register.simple_tag(takes_context=True)
-def post_button(
-    context: Context, url: str, words: str, icon: str = "", kind: str = "plain", **hidden: Any
-) -> SafeString:
-    """A deed behind one button: a form of its own, with what it sends in hidden fields."""
-    return render_to_string(
-        "common/_post_button.html",
-        {
-            "url": url,
-            "words": words,
-            "icon": icon,
-            "kind": kind,
-            "hidden": [(name, str(value)) for name, value in hidden.items()],
-            "once": new_key(),
-            "csrf_token": context.get("csrf_token"),
-        },
-    )
-
-
-@register.simple_block_tag
-def more(content: str, summary: str, open: bool = False) -> SafeString:
-    """A panel that opens without a script."""
-    return format_html(
-        '<details class="more"{}><summary>{}</summary><div class="more-body stack">{}</div></details>',
-        mark_safe(" open") if open else "",
-        summary,
-        content,
-    )
 
 
 # --- Lists --------------------------------------------------------------------------------------------------------
@@ -333,6 +210,17 @@ def icon(name: str, words: str = "") -> SafeString:
     if name not in icons.drawings():
         raise template.TemplateSyntaxError(f"icon: no drawing is called {name!r}")
     return icons.icon(name, words)
+
+
+@register.simple_block_tag
+def more(content: str, summary: str, open: bool = False) -> SafeString:
+    """A panel that opens without a script."""
+    return format_html(
+        '<details class="more"{}><summary>{}</summary><div class="more-body stack">{}</div></details>',
+        mark_safe(" open") if open else "",
+        summary,
+        content,
+    )
 
 
 @register.simple_tag
