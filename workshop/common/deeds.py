@@ -41,7 +41,9 @@ class DeedForm(forms.Form):
         return bool(self.cleaned_data.get("sure"))
 
 
-def try_deed(request: HttpRequest, form: DeedForm, deed: Callable[[], str]) -> str | None:
+def try_deed(
+    request: HttpRequest, form: DeedForm, deed: Callable[[], str], *, anyone: bool = False
+) -> str | None:
     """Do the deed of a form once. The address it led to, or None with the form saying why not.
 
     Use as the last step of a view::
@@ -50,9 +52,12 @@ def try_deed(request: HttpRequest, form: DeedForm, deed: Callable[[], str]) -> s
             if led_to := try_deed(request, form, lambda: receive_lot(...).get_absolute_url()):
                 return redirect(led_to)
         return render(request, "rough/receive.html", {"form": form}, status=status_of(form))
+
+    ``anyone`` is for the few deeds of people who are not signed in.
     """
+    by = None if anyone else hand_of(request)
     try:
-        return do_once(form.cleaned_data.get("once") or new_key(), hand_of(request), deed)
+        return do_once(form.cleaned_data.get("once") or new_key(), by, deed)
     except PleaseConfirm as doubt:
         form.ask(doubt)
     except DeedRefused as refusal:
