@@ -7,6 +7,14 @@
     where.querySelectorAll(what).forEach(deed);
   };
 
+  const tell = (words) => {
+    const message = document.createElement("div");
+    message.className = "message message--warning";
+    message.append(Object.assign(document.createElement("p"), { textContent: words }));
+    document.getElementById("messages")?.replaceChildren(message);
+    message.scrollIntoView({ block: "nearest" });
+  };
+
   /* Light or dark: the choice is kept in a cookie, so that the server writes the page in it from the first byte. */
   const dark = () => root.dataset.theme ? root.dataset.theme === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
   const themeSwitch = (button) => {
@@ -49,6 +57,7 @@
   };
   const sendOnce = (form) => form.addEventListener("submit", (event) => {
     if (form.dataset.sent) { event.preventDefault(); return; }
+    if (!navigator.onLine) { event.preventDefault(); tell("There is no signal just now. What you typed stays here; send it again in a moment."); return; }
     form.dataset.sent = "yes";
     each(form, "button", (button) => button.classList.add("busy"));
     /* A form that answers with a file leaves the page where it is. */
@@ -99,8 +108,8 @@
   const start = (where) => {
     each(where, "[data-theme-switch]", themeSwitch);
     each(where, "[data-seconds]", clock);
-    each(where, "form[data-guard]", guard);
     each(where, "form[method='post']", sendOnce);
+    each(where, "form[data-guard]", guard);
     each(where, "input[type='file']", files);
     each(where, ".top > details", topDisclosure);
   };
