@@ -1,7 +1,7 @@
 """What people do with stones, a verb each. One transaction and one journal line a deed."""
 
 from .lots import GroupSpec, charge_lot, draw_stone, lose_from_lot, sort_lot
-from .notes import add_note, add_stone_photo, buy_from_owner, charge_stone, state_about_stone
+from .notes import add_note, add_stone_photo, buy_from_owner, charge_stone, said_about, state_about_stone
 from .sharing import fix_cost
 from .splits import split_stone
 from .stages import (
@@ -11,6 +11,7 @@ from .stages import (
     go_back,
     move_on,
     resume,
+    take_back_step,
     take_up_again,
     wait_for,
 )
@@ -47,12 +48,14 @@ __all__ = [
     "note_dop_reading",
     "record_weight",
     "resume",
+    "said_about",
     "sort_lot",
     "split_stone",
     "start_clock",
     "state_about_stone",
     "stop_clock",
     "strike_time",
+    "take_back_step",
     "take_up_again",
     "usual_activity",
     "wait_for",

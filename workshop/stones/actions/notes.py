@@ -13,10 +13,21 @@ from workshop.common import journal
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand, Photo, Shop
 from workshop.common.tx import write_tx
-from workshop.materials.models import Question
+from workshop.materials.models import Question, Statement, best_based
 from workshop.people.models import Ownership
+from workshop.rough.models import LotStatement
 
-from ..models import ExtraKind, NoteKind, Stone, StoneExtra, StoneNote, StonePhoto, StoneStatement
+from ..models import (
+    Ending,
+    ExtraKind,
+    NoteKind,
+    Stage,
+    Stone,
+    StoneExtra,
+    StoneNote,
+    StonePhoto,
+    StoneStatement,
+)
 
 ZERO = Decimal(0)
 
@@ -40,6 +51,16 @@ def add_note(
     return note
 
 
+def said_about(stone: Stone) -> list[Statement]:
+    """All that was said about a stone: of itself, of the stones it was made from, and of its lot."""
+    line, above = [stone.pk], stone.parent
+    while above is not None:
+        line.append(above.pk)
+        above = above.parent
+    own = StoneStatement.objects.filter(stone__in=line).select_related("material", "stone")
+    return [*own, *LotStatement.objects.filter(lot=stone.lot_id).select_related("material", "lot")]
+
+
 def state_about_stone(
     stone: Stone, said: Mapping[str, Any], *, by: Hand | None, at: datetime
 ) -> StoneStatement:
@@ -52,7 +73,9 @@ def state_about_stone(
         statement.full_clean()
         statement.save()
         if statement.question == Question.SPECIES:
-            stone.material = statement.material
+            # A later word on weaker evidence does not unseat a laboratory's.
+            best = best_based(said_about(stone))[Question.SPECIES]
+            stone.material = best.material
             stone.save(update_fields=["material"])
         journal.note(
             "statement about stone",
@@ -92,6 +115,8 @@ def charge_stone(
         raise DeedRefused("The day lies in the future.", field="on")
     with write_tx():
         stone = Stone.objects.get(pk=stone.pk)
+        if stone.cost_fixed:
+            raise DeedRefused(f"{stone.code} is sold; its costs are closed.")
         extra = StoneExtra(stone=stone, kind=kind, amount=amount, on=on, note=note)
         extra.full_clean()
         extra.save()
@@ -117,6 +142,10 @@ def buy_from_owner(stone: Stone, *, paid: Decimal, reason: str, by: Hand | None,
         stone = Stone.objects.get(pk=stone.pk)
         if stone.ownership == Ownership.SHOP:
             raise DeedRefused(f"{stone.code} is the shop's own already.")
+        if stone.stage == Stage.FINISHED:
+            raise DeedRefused(f"{stone.code} is finished; its gem is what changes hands now.")
+        if stone.ending == Ending.UNWORKED:
+            raise DeedRefused(f"{stone.code} went back to its owner.")
         before = {"ownership": stone.ownership, "owner": stone.owner}
         stone.ownership, stone.owner = Ownership.SHOP, None
         stone.full_clean()
@@ -124,6 +153,7 @@ def buy_from_owner(stone: Stone, *, paid: Decimal, reason: str, by: Hand | None,
         if paid:
             day = Shop.the().day_of(at)
             charge_stone(stone, kind=ExtraKind.MATERIAL, amount=paid, on=day, by=by, at=at, note=reason)
+            stone.refresh_from_db()
         after = {"ownership": Ownership.SHOP.value, "paid": paid}
         journal.note("changed hands", stone.code, by=by, at=at, before=before, after=after, reason=reason)
     return stone

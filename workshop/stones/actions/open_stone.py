@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.utils import timezone
+
 from workshop.common.errors import DeedRefused
+from workshop.common.models import Shop
 
 from ..models import Stage, Stone
 
@@ -24,6 +27,11 @@ def check_order(stone: Stone, at: datetime) -> None:
     last = stone.weighings.filter(counts=True).order_by("-order").first()
     if last is not None and at < last.at:
         raise DeedRefused(
-            f"The last weighing was at {last.at:%Y-%m-%d %H:%M} UTC; this one cannot be before it.",
+            f"The last weighing was at {in_shop_time(last.at)}; this one cannot be before it.",
             field="at",
         )
+
+
+def in_shop_time(moment: datetime) -> str:
+    """A moment as the clock on the shop's wall shows it, for a sentence to a person."""
+    return f"{timezone.localtime(moment, Shop.the().tzinfo):%Y-%m-%d %H:%M}"

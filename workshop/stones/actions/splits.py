@@ -7,7 +7,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from workshop.common import journal, numbers
-from workshop.common.errors import DeedRefused
+from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.formfields import as_typed
 from workshop.common.models import Hand
 from workshop.common.tx import write_tx
@@ -18,6 +18,8 @@ from .open_stone import check_order, open_stone
 from .sharing import share_on
 
 ZERO = Decimal(0)
+#: A larger share than this that nobody can explain is more likely a slip of the finger than dust.
+ASK_GAP = Decimal("0.05")
 
 
 def split_stone(
@@ -30,6 +32,7 @@ def split_stone(
     chips_ct: Decimal = ZERO,
     lost_ct: Decimal = ZERO,
     reason: str = "",
+    sure: bool = False,
 ) -> list[Stone]:
     """Close a stone and open one for each piece. Pieces + kerf + chips + lost + gap = its weight; the gap is shown."""
     if len(pieces) < 2:
@@ -49,6 +52,12 @@ def split_stone(
             raise DeedRefused(
                 f"Pieces and losses add up to {stone.weight_ct - gap} ct; "
                 f"{stone.code} weighs only {stone.weight_ct} ct.",
+                field="pieces",
+            )
+        if gap > stone.weight_ct * ASK_GAP and not sure:
+            raise PleaseConfirm(
+                f"{gap} ct of {stone.weight_ct} ct would stay unexplained. Look at units and decimal points, "
+                "or name it as kerf, chips or lost.",
                 field="pieces",
             )
         for cause, ct in gone.items():

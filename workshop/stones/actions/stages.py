@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from workshop.common import journal
 from workshop.common.errors import DeedRefused
@@ -56,6 +56,24 @@ def _change(stone: Stone, new: str, *, by: Hand | None, at: datetime, reason: st
     verb = "went back" if went_back else "moved on"
     journal.note(verb, stone.code, by=by, at=at, before=before, after={"stage": new}, reason=reason)
     return stone
+
+
+#: How long a tap on the wrong stage may simply be taken back.
+TAKE_BACK = timedelta(minutes=10)
+
+
+def take_back_step(step: StageChange, *, by: Hand | None, at: datetime) -> Stone:
+    """Undo a step on that was tapped by mistake: no rework, no reason asked, and both rows stay."""
+    with write_tx():
+        stone = open_stone(step.stone)
+        last = stone.stage_changes.order_by("-pk").first()
+        if last is None or last.pk != step.pk or last.went_back:
+            raise DeedRefused("Only the last step on can be taken back; to go further back, give a reason.")
+        if at - last.at > TAKE_BACK:
+            raise DeedRefused("That step is some time ago; to go back, give a reason.")
+        if stone.weighings.filter(counts=True, at__gte=last.at, order__gt=0).exists():
+            raise DeedRefused("It was weighed since; to go back, give a reason.")
+        return _change(stone, last.old, by=by, at=at, reason="tapped by mistake", went_back=False)
 
 
 def wait_for(stone: Stone, what: str, *, by: Hand | None, at: datetime, note: str = "") -> Stone:

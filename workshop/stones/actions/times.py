@@ -18,8 +18,11 @@ from workshop.handbook.costing import labour_cost
 from workshop.rough.models import RoughLot
 
 from ..models import BENCH_ACTIVITIES, Activity, BenchTime, DayHours, Stage, Stone, TimeShare
+from .open_stone import in_shop_time
 
 LONG = timedelta(hours=4)
+#: The least a clock can tell: what was started and stopped at one tap still took this long.
+LEAST = timedelta(seconds=1)
 
 #: What is usually done next at each stage; the first side may be crown or pavilion.
 _NEXT = {
@@ -67,9 +70,16 @@ def start_clock(
             stop_clock(by=by, at=at)
         if not activity:
             activity = usual_activity(stones[0]) if stones else Activity.SORT if lot else Activity.OTHER
-        time = _write(by, activity, at, None, stones=stones, lot=lot, note=note, at=at)
+        began = _after_the_last(by, at)
+        time = _write(by, activity, began, None, stones=stones, lot=lot, note=note, at=began)
         journal.note("started clock", _about(time, stones), by=by, at=at, after={"activity": activity})
     return time
+
+
+def _after_the_last(by: Hand, at: datetime) -> datetime:
+    """Two quick taps: a time that was lengthened to the least the clock can tell pushes the next one on."""
+    last = BenchTime.objects.filter(hand=by, counts=True, ended_at__gt=at, ended_at__lte=at + LEAST).first()
+    return at if last is None or last.ended_at is None else last.ended_at
 
 
 def stop_clock(*, by: Hand, at: datetime) -> BenchTime:
@@ -80,8 +90,7 @@ def stop_clock(*, by: Hand, at: datetime) -> BenchTime:
             raise DeedRefused("No clock of yours is running.")
         if at < time.started_at:
             raise DeedRefused("A clock cannot stop before it started.", field="at")
-        # Started and stopped within the same second: a second is the least the clock can tell.
-        time.ended_at = max(at, time.started_at + timedelta(seconds=1))
+        time.ended_at = max(at, time.started_at + LEAST)
         time.doubtful = is_doubtful(time.started_at, time.ended_at)
         time.save(update_fields=["ended_at", "doubtful"])
         _share_out(time)
@@ -278,10 +287,10 @@ def _check_span(hand: Hand, start: datetime, end: datetime | None, now: datetime
         raise DeedRefused("A time cannot lie in the future.", field="end" if end else "start")
     clash = BenchTime.objects.overlapping(hand.pk, start, end).order_by("started_at").first()
     if clash is not None:
-        until = f"{clash.ended_at:%H:%M}" if clash.ended_at else "now"
+        until = f"to {in_shop_time(clash.ended_at)}" if clash.ended_at else "and still running"
         raise DeedRefused(
             f"{hand} has another time then: {clash.get_activity_display()}, "
-            f"{clash.started_at:%Y-%m-%d %H:%M}–{until} UTC.",
+            f"from {in_shop_time(clash.started_at)} {until}.",
             field="start",
         )
 

@@ -105,13 +105,15 @@ def correct_weight(
             at=weighing.at,
             by=by,
             cause=weighing.cause,
+            note=weighing.note,
             order=weighing.order,
             corrects=weighing,
             reason=reason,
         )
         fresh.full_clean()
         fresh.save()
-        weighing.losses.all().delete()
+        # What was named as chips or skin stays named; only the size of the rest follows the new reading.
+        weighing.losses.update(weighing=fresh)
         _restate(stone)
         _restate_start(stone)
         stone.touched_at = at
