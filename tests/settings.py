@@ -13,7 +13,7 @@ for _name in ("WORKSHOP_DEMO", "WORKSHOP_DEBUG", "WORKSHOP_HTTPS", "WORKSHOP_HOS
     os.environ.pop(_name, None)
 
 from workshop.settings import *  # noqa: E402, F403
-from workshop.settings import DATABASES, STORAGES, WORKSHOP_DATA  # noqa: E402
+from workshop.settings import DATABASES, STATIC_ROOT, STORAGES, WORKSHOP_DATA  # noqa: E402
 
 
 @atexit.register
@@ -31,3 +31,6 @@ STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.Static
 
 # Strong hashing costs a quarter of a second a person, and no law of the shop rests on it.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+# Whitenoise warns of a folder that is not there, and a fresh clone has none.
+STATIC_ROOT.mkdir(exist_ok=True)

@@ -13,13 +13,21 @@ class MaterialQuerySet(models.QuerySet["Material"]):
 
     def matching(self, words: str) -> MaterialQuerySet:
         """Materials whose species or variety holds the words."""
-        return self.filter(models.Q(species__icontains=words) | models.Q(variety__icontains=words))
+        found = self
+        for word in words.split():
+            found = found.filter(
+                models.Q(species__icontains=word)
+                | models.Q(variety__icontains=word)
+                | models.Q(name__icontains=word)
+            )
+        return found
 
 
 class Material(models.Model):
     """A species and variety. Rows seeded from the handbook keep its key; the shop's own have none there."""
 
     key = models.SlugField(max_length=80, unique=True)
+    name = models.CharField(max_length=80, blank=True, help_text="The everyday name: tanzanite, tsavorite.")
     species = models.CharField(max_length=80)
     variety = models.CharField(max_length=120, blank=True)
     from_handbook = models.BooleanField(default=False, editable=False)
@@ -29,6 +37,13 @@ class Material(models.Model):
     hardness = models.CharField(max_length=20, blank=True)
     bench_caution = models.TextField(blank=True)
     notes = models.TextField(max_length=4000, blank=True)
+    # Only for the shop's own; what the handbook knows of its rows is read there, never copied.
+    cleavage = models.CharField(max_length=200, blank=True)
+    heat_care = models.CharField(max_length=300, blank=True)
+    acid_care = models.CharField(max_length=300, blank=True)
+    light_care = models.CharField(max_length=300, blank=True)
+    usual_treatments = models.CharField(max_length=300, blank=True)
+    source = models.CharField(max_length=300, blank=True, help_text="Where these figures are from.")
 
     objects = MaterialQuerySet.as_manager()
 
@@ -43,6 +58,11 @@ class Material(models.Model):
 
     def get_absolute_url(self) -> str:
         return reverse("materials:material", args=[self.key])
+
+    @property
+    def everyday_name(self) -> str:
+        """What it is called at the bench."""
+        return self.name or self.variety or self.species
 
 
 class Treatment(models.Model):
