@@ -8,6 +8,7 @@ import io
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,11 @@ def run(*, host: str, port: int, browser: bool) -> int:
     address = f"http://{f'[{shown}]' if ':' in shown else shown}:{port}"
     welcome = "\n".join([f"The {_which()} is open at {address}/", *sign_in(address), _where()])
     _close_connections()
-    _server(host, port, welcome, address if browser else "").run()
+    try:
+        _server(host, port, welcome, address if browser else "").run()
+    except SystemExit as end:
+        _say("Stopped." if not end.code else "The server stopped with an error; its own words stand above.")
+        return int(end.code or 0)
     return 0
 
 
@@ -75,7 +80,8 @@ def _has_fonts() -> bool:
 
 def make_ready() -> None:
     """Database, static files and, in the demo, the demo shop."""
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "workshop.settings")
+    # Not the settings of another project, left over in the terminal.
+    os.environ["DJANGO_SETTINGS_MODULE"] = "workshop.settings"
     import django
 
     django.setup()
@@ -91,12 +97,35 @@ def _migrate() -> None:
     from django.db import DatabaseError
 
     try:
+        _keep_a_copy()
         # With its checks: they ask the database whether it is set as `settings.py` says.
         call_command("migrate", verbosity=0, interactive=False, skip_checks=False)
     except SystemCheckError as fault:
         raise Sentence(str(fault).strip()) from None
     except DatabaseError as fault:
         raise Sentence(_why_no_database(fault)) from None
+
+
+def _keep_a_copy() -> None:
+    """Before an upgrade changes the tables of a shop that is in use: the database as it was, beside the new one."""
+    from django.conf import settings
+    from django.db import connection
+    from django.db.migrations.executor import MigrationExecutor
+
+    executor = MigrationExecutor(connection)
+    known, done = executor.loader.disk_migrations or {}, executor.loader.applied_migrations
+    if any(room in executor.loader.migrated_apps and (room, name) not in known for room, name in done):
+        raise Sentence(
+            "This shop's data was last used by a newer version; start that version, or restore a backup."
+        )
+    pending = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    if not (pending and done) or connection.vendor != "sqlite":
+        return
+    folder = env.make_private_folder(Path(settings.WORKSHOP_DATA) / "before-upgrade")
+    copy = folder / f"shop-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.sqlite3"
+    with connection.cursor() as cursor:
+        cursor.execute("VACUUM INTO %s", [str(copy)])
+    _say(f"This version changes the tables; the database as it was is kept in {copy}")
 
 
 def _why_no_database(fault: Exception) -> str:
