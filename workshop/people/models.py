@@ -20,6 +20,19 @@ class ContactQuerySet(models.QuerySet["Contact"]):
             | models.Q(code__iexact=words)
         )
 
+    def playing(self, part: str) -> ContactQuerySet:
+        """Contacts who play a part, such as ``supplier``."""
+        return self.filter(**{f"is_{part}": True})
+
+    def like(self, *, name: str, firm: str = "", email: str = "") -> ContactQuerySet:
+        """Contacts that may well be the same one: the same mail, or the same name at the same firm."""
+        same = models.Q(name__iexact=name)
+        if firm:
+            same &= models.Q(firm__iexact=firm) | models.Q(firm="")
+        if email:
+            same |= models.Q(email__iexact=email)
+        return self.filter(same)
+
 
 class Contact(models.Model):
     """A person or firm the shop deals with, in as many parts as they play."""
