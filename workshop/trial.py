@@ -7,8 +7,10 @@ import time
 
 from workshop.installed import BASE_DIR
 
-# What does not touch the database, or asks a browser, says nothing new on the second engine.
-NOT_ON_POSTGRESQL = ["--ignore=tests/handbook", "--ignore=tests/guards", "-m", "not browser"]
+# What does not touch the database, starts a shop of its own, or asks a browser, says nothing new on the second engine.
+ALONE = ["tests/test_up*", "tests/test_env.py", "tests/test_logs.py", "tests/test_static.py"]
+APART = ["tests/handbook", "tests/guards", *ALONE]
+NOT_ON_POSTGRESQL = [*(f"--ignore-glob={place}" for place in APART), "-m", "not browser"]
 
 
 def run_tests(words: list[str]) -> int:
@@ -59,7 +61,7 @@ def _migrations() -> int:
 def _pytest(words: list[str], **more: str) -> int:
     # Two workers on two cores; a run that names its own number, or wants a debugger, keeps its way.
     alone = any(word.startswith(("-n", "--pdb", "--numprocesses")) for word in words)
-    return _step("pytest", *([] if alone else ["-n", "auto"]), *words, **more)
+    return _step("pytest", *([] if alone else ["-n", "auto", "--dist", "loadgroup"]), *words, **more)
 
 
 def _on_postgresql(words: list[str]) -> int:
