@@ -20,6 +20,13 @@ from workshop.handbook.units import parse_number
 MOST_MONEY: Final = Decimal(1_000_000_000_000)
 """Our own limit: an amount above it is a slip of the finger."""
 
+SIGNS: Final = {"EUR": "€", "GBP": "£", "JPY": "¥", "INR": "₹", "THB": "฿"} | dict.fromkeys(
+    ("USD", "AUD", "CAD", "NZD", "HKD", "SGD"), "$"
+)
+"""Signs people type instead of the code; common practice, no source. Read only for the currency that is
+asked.
+"""
+
 
 @cache
 def currencies() -> dict[str, str]:
@@ -112,7 +119,9 @@ def split(total: Decimal, shares: Sequence[Decimal], step: Decimal) -> list[Deci
 
 
 def parse_money(text: str, currency: str) -> Decimal:
-    """Read an amount of ``currency``; the code may stand before or behind it. Negative amounts are read too.
+    """Read an amount of ``currency``; its code or sign may stand before or behind it. Negative amounts are
+    read
+    too.
 
     More decimals than the currency has are refused even when they are zeros: ``1.500`` dollars may well be a
     thousand and five hundred.
@@ -123,8 +132,8 @@ def parse_money(text: str, currency: str) -> Decimal:
     (Decimal('1226.70'), Decimal('12.00'))
     """
     places = digits(currency)
-    bare = re.sub(rf"^\s*{currency}\b|\b{currency}\s*$|(?<=\d){currency}\s*$", "", text)
-    amount = parse_number(bare)
+    mark = rf"(?:{currency}|{re.escape(SIGNS.get(currency, currency))})"
+    amount = parse_number(re.sub(rf"^\s*{mark}|{mark}\s*$", "", text, count=1, flags=re.IGNORECASE))
     typed = max(0, -int(amount.as_tuple().exponent))
     if typed > places:
         raise NotANumber(

@@ -112,7 +112,7 @@ def materials() -> tuple[Material, ...]:
             common_treatments=_list(row["common_treatments"]),
             bench_hazard=row["bench_hazard"],
             from_memory=row["from_memory"],
-            source=row["ri_sg_source"],
+            source=row["source"],
             other_source=row["other_source"],
         )
         for row in rows("materials")
