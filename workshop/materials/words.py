@@ -45,7 +45,7 @@ ARTIFICIAL: Final = frozenset({"grown", "assembled", "reconstructed", "imitation
 FILLER_BONDED: Final = frozenset({"leadglass", "reconst"})
 """Treatment keys of products that hold gem material and a filler or binder (16 CFR 23.25(d))."""
 
-WRITTEN, LABORATORY = 2, 5
+SAID, WRITTEN, LABORATORY = 1, 2, 5
 
 
 @dataclass(frozen=True)
@@ -199,8 +199,9 @@ def _handmade(words: str, text: str, facts: Facts, profile: Profile) -> bool | N
 def _untreated(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
     if facts.untreated_evidence >= LABORATORY:
         return None
-    reported = _has(text, rf"(?:reported|according to|sold to me as)[^.;]*{re.escape(words)}")
-    return None if reported and facts.untreated_evidence >= WRITTEN else True
+    quoted = _has(text, rf"sold to me as[^.;]*{re.escape(words)}") and facts.untreated_evidence >= SAID
+    reported = _has(text, rf"(?:reported|according to)[^.;]*{re.escape(words)}")
+    return None if quoted or (reported and facts.untreated_evidence >= WRITTEN) else True
 
 
 def _place(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
@@ -241,6 +242,9 @@ PLACES: Final = (
 )
 """Names of places by which the trade sells colour; common practice, no source for the list itself."""
 
+CLAIMS_NOTHING: Final = (
+    "untreated|unheated|not treated|not heated|no heat|no oil|unoiled|no treatment(?! found)|unenhanced"
+)
 MONEY: Final = r"[$€£¥]\s?\d[\d.,]*|\d[\d.,]*\s?(?:eur|usd|gbp|chf|jpy|euros?|dollars?|pounds?)"
 
 
@@ -249,7 +253,7 @@ def _rules() -> tuple[_Rule, ...]:
     """The rules, in the order of the FTC sections, then the trade's, then the house's own."""
     gems = gem_names()
     return (
-        _Rule(_pattern("natural"), "16 CFR 23.27; decree 2002-65 art. 4; CL-02, house rule",
+        _Rule(_pattern(r"natural(?! (?:day)?light)"), "16 CFR 23.27; decree 2002-65 art. 4; CL-02, house rule",
               "Say “mined” on its basis; “natural” only for a mined stone shown to be one, never for untreated.",
               _natural),
         _Rule(_pattern("genuine|real|precious"), "16 CFR 23.27; decree 2002-65 art. 4",
@@ -275,7 +279,7 @@ def _rules() -> tuple[_Rule, ...]:
               "It also claims colour and make; describe what you saw instead.", _always),
         _Rule(_pattern("hand-?made|hand[- ]cut|hand-?crafted|precision[- ]cut"), "16 CFR 23.2; CL-12, house rule",
               "Say how: faceted by hand control on a faceting machine, by whom.", _handmade),
-        _Rule(_pattern("untreated|unheated|not treated|not heated|no heat|no oil|unoiled|no treatment|unenhanced"),
+        _Rule(_pattern(CLAIMS_NOTHING),
               "CL-03 to CL-05, house rule after LMHC 2022",
               "Only on a laboratory report; below it write who reported it, or what you looked for.", _untreated),
         _Rule(_pattern("certificate|certified|certify"), "house rule after GIA's request to say report",
@@ -302,7 +306,9 @@ def _rules() -> tuple[_Rule, ...]:
     )  # fmt: skip
 
 
-CODES: Final = frozenset("N E H HP B C D F I O L R U W G S ASBL SYN IMIT".split())
+CODES: Final = frozenset(
+    ["N", "E", "H", "HP", "B", "C", "D", "F", "I", "O", "L", "R", "U", "W", "G", "S", "ASBL", "SYN", "IMIT"]
+)
 """Letters of the AGTA Gemstone Information Manual in the editions read; V, A and FH are none of its own."""
 
 
@@ -327,5 +333,3 @@ def code_findings(code: str, *, edition: str, words: str) -> list[Finding]:
     if code and not words.strip():
         found.append(Finding(True, "16 CFR 23.24", code, "A code alone discloses nothing: add plain words."))
     return found
-
-

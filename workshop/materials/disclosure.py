@@ -1,0 +1,314 @@
+"""From statements to what a paper may say of a stone: name line, nature, treatment, origin, care, and on what basis.
+
+Rules by their sources: 16 CFR Part 23 (FTC, numbering of 2018), CIBJO's classes of general and specific disclosure
+<https://deutsches-edelsteinhaus.com/en/nomenclature-in-the-gem-industry/>, the French decree 2002-65, LMHC wording;
+the evidence ladder and what each claim needs are the house's own (CL-01 to CL-08), stricter than any one of them.
+Nothing here asks a database or a clock. Local law and the user's adviser come first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from workshop.handbook import tables
+
+from .sentences import (
+    GEMMOLOGIST,
+    NOTHING_DONE,
+    TESTED,
+    Line,
+    Said,
+    also_lines,
+    bare_name,
+    basis,
+    capital,
+    care,
+    is_man_made,
+    listed,
+    not_tested,
+    origin_line,
+    species_words,
+    treatment_lines,
+)
+from .words import FILLER_BONDED, SAID, WRITTEN, Facts, Finding, Profile, lint
+
+QUESTIONS: Final = {"nature": "nature", "species": "species", "treatment": "treatment"}
+"""The questions that must be answered before a paper is issued."""
+
+ROLE_LINE: Final = "The cutter’s own statement, not a laboratory report. Local law comes first."
+
+GROWN_ALIKE: Final = ("corundum", "spinel", "quartz")
+GROWN_ALIKE_NAMES: Final = ("emerald", "alexandrite")
+"""Species and names whose laboratory-grown twins share their readings, so that tests here do not tell them
+apart (CL-02, after 16 CFR 23.25(c))."""
+
+IN_NAME: Final = {
+    "heat_residue": "heat-treated",
+    "flux_heal": "flux-healed",
+    "hp": "pressure-heated",
+    "diff_shallow": "diffusion-treated",
+    "diff_deep": "diffusion-treated",
+    "irr": "irradiated",
+    "irr_heat": "irradiated",
+    "dye": "dyed",
+    "coat": "coated",
+    "glass": "glass-filled",
+    "impreg": "stabilised",
+    "laser": "laser-drilled",
+    "resin": "resin-filled",
+}
+"""What stands before the name for treatments of CIBJO's specific class; hardened resin by decree 2002-65 art. 2."""
+
+ABOUT_NATURE: Final = {
+    "synth": "grown",
+    "imit": "imitation",
+    "assembled": "assembled",
+    "reconst": "reconstructed",
+}
+"""Keys of the treatment table that say what a thing is, and the nature they must agree with."""
+
+LEAD_GLASS_ROW: Final = "corundum-ruby-lead-glass-filled"
+PRODUCT: Final = "Product of corundum and lead glass"
+
+
+@dataclass(frozen=True)
+class Disclosure:
+    """All a paper says of what a stone is, and what is wrong with saying it."""
+
+    name_line: str
+    nature: Line
+    species: Line
+    treatments: tuple[Line, ...]
+    origin: Line
+    care: tuple[str, ...]
+    not_tested: str
+    remarks: tuple[str, ...]
+    facts: Facts
+    findings: tuple[Finding, ...] = field(default=())
+
+    @property
+    def blocks(self) -> list[Finding]:
+        """What stops the paper."""
+        return [finding for finding in self.findings if finding.blocks]
+
+
+def open_questions(answers: Mapping[str, Said]) -> list[str]:
+    """Which of nature, species and treatment nobody has answered. Words without any basis are no answer, but
+    "not tested" is one."""
+    return [
+        words
+        for question, words in QUESTIONS.items()
+        if question not in answers or not _answers(answers[question])
+    ]
+
+
+def _answers(said: Said) -> bool:
+    return said.evidence >= SAID or said.treated == "not_tested"
+
+
+def disclose(
+    answers: Mapping[str, Said],
+    *,
+    also: Sequence[Said] = (),
+    chain: bool = False,
+    profile: Profile = Profile.STRICT,
+) -> Disclosure:
+    """What may be said. ``answers`` holds the best-based statement for each question, with none of
+    ``open_questions`` open; ``also`` further statements of treatments, which the best one does not undo;
+    ``chain`` whether the rough was kept track of from a written statement and photographs on (CL-02).
+    """
+    nature, species, treatment = (answers[question] for question in QUESTIONS)
+    done = _done(treatment, also, species)
+    facts = _facts(answers, done, chain)
+    remarks = _remarks(facts)
+    composed = Disclosure(
+        name_line=_name_line(facts, nature, species, profile),
+        nature=_nature_line(facts, nature, profile),
+        species=Line("Species", species_words(species), "CL-01", basis(species)),
+        treatments=(*treatment_lines(treatment, done), *also_lines(also, treatment)),
+        origin=origin_line(answers.get("origin")),
+        care=care(species, treatment, done),
+        not_tested=not_tested(nature, species, treatment),
+        remarks=remarks,
+        facts=facts,
+    )
+    return replace(composed, findings=tuple(_findings(composed, answers, also, profile)))
+
+
+def _done(treatment: Said, also: Sequence[Said], species: Said) -> tuple[str, ...]:
+    keys = [key for said in (treatment, *also) if said.treated == "treated" for key in said.treatments]
+    if species.key == LEAD_GLASS_ROW:
+        keys.append("leadglass")
+    return tuple(dict.fromkeys(key for key in keys if key not in NOTHING_DONE))
+
+
+def _facts(answers: Mapping[str, Said], done: tuple[str, ...], chain: bool) -> Facts:
+    nature, species, treatment = (answers[question] for question in QUESTIONS)
+    alike = species.species in GROWN_ALIKE or any(name in species.name for name in GROWN_ALIKE_NAMES)
+    shown = nature.evidence >= GEMMOLOGIST or (nature.evidence >= WRITTEN and (chain or not alike))
+    claims_none = treatment.treated == "untreated" or (treatment.treated == "not_tested" and treatment.words)
+    return Facts(
+        nature=nature.nature,
+        treatments=frozenset(done),
+        species=species.species,
+        name=species.name,
+        species_evidence=species.evidence,
+        natural_shown=nature.nature == "mined" and shown,
+        untreated_evidence=treatment.evidence if claims_none else -1,
+        origin_evidence=answers["origin"].evidence if "origin" in answers else -1,
+        colour_evidence=answers["colour"].evidence if "colour" in answers else -1,
+    )
+
+
+def _name_line(facts: Facts, nature: Said, species: Said, profile: Profile) -> str:
+    """``[nature qualifier] [treatment if specific] [variety] ([species])``, all one size of type (16 CFR 23.1
+    note 2, 23.25(b)); what is only reported says so in the same line."""
+    if "leadglass" in facts.treatments:
+        return PRODUCT
+    name = bare_name(species, nature)
+    prefix = _in_name(facts.treatments)
+    if facts.nature == "grown":
+        word = "synthetic" if profile is Profile.FRANCE else "laboratory-grown"
+        line = f"{prefix}{word} {name}"
+    elif facts.nature == "assembled":
+        line = f"assembled stone: {nature.words or name}"
+    elif facts.nature == "reconstructed":
+        line = f"reconstructed {name}"
+    elif facts.nature == "imitation":
+        line = f"imitation stone: {name}" if is_man_made(species) else f"imitation {name}: {nature.words}"
+    else:
+        line = f"{prefix}{name}"
+    if species.species and species.species not in line and facts.nature not in {"assembled", "imitation"}:
+        line += f" ({species.species})"
+    return capital(line.removesuffix(": ")) + _reported(facts, nature, species)
+
+
+def _reported(facts: Facts, nature: Said, species: Said) -> str:
+    """A bare name claims the species and a mined stone (16 CFR 23.25(a)); where that is only reported, it says so."""
+    if species.evidence < TESTED:
+        return ", as reported to the cutter"
+    if facts.nature != "mined" or facts.natural_shown:
+        return ""
+    alike = facts.species in GROWN_ALIKE or any(name in facts.name for name in GROWN_ALIKE_NAMES)
+    if nature.evidence == TESTED:
+        return ", mined in the cutter’s opinion"
+    return ", reported as mined" if alike else ""
+
+
+def _in_name(treatments: frozenset[str]) -> str:
+    words = list(dict.fromkeys(word for key, word in IN_NAME.items() if key in treatments))
+    return f"{listed(words)} " if words else ""
+
+
+def _nature_line(facts: Facts, said: Said, profile: Profile) -> Line:
+    texts = {
+        "grown": "Grown in a laboratory, not mined (synthetic)",
+        "assembled": f"Put together of parts: {said.words}",
+        "reconstructed": "Put together of pieces of natural material"
+        if profile is Profile.US
+        else "Reconstructed from pieces, not one stone as found",
+        "imitation": "An imitation: it looks like another stone and is not it",
+        "mined": "Natural: mined, not grown" if facts.natural_shown else "Mined, not shown by a laboratory",
+    }
+    rule = "16 CFR 23.25(a)-(b), 23.27; decree 2002-65 art. 4"
+    if said.nature == "mined" and facts.artificial:
+        return Line("Nature", "Made of mined material and a filler or binder", rule, basis(said))
+    return Line("Nature", texts[said.nature], rule, basis(said))
+
+
+def _remarks(facts: Facts) -> tuple[str, ...]:
+    """Sentences a rule wants beside the name."""
+    found = []
+    if "leadglass" in facts.treatments:
+        found.append(
+            "It does not have the same characteristics as the stone it resembles and needs special care."
+        )
+    elif facts.treatments & FILLER_BONDED or facts.nature == "reconstructed":
+        found.append("It does not have the same characteristics as the stone named and needs special care.")
+    if "paraiba" in facts.name.lower().replace("í", "i"):
+        found.append(
+            "The variety is named after a place in Brazil; the name says nothing of this stone’s origin."
+        )
+    return tuple(found)
+
+
+def _findings(
+    made: Disclosure, answers: Mapping[str, Said], also: Sequence[Said], profile: Profile
+) -> list[Finding]:
+    nature, species, treatment = (answers[question] for question in QUESTIONS)
+    found = [*_contradictions(nature, species, made.facts), *_gaps(nature, treatment, also, answers, profile)]
+    texts = [" ".join([made.name_line, *made.remarks]), made.nature.text]
+    texts += [line.text for line in made.treatments]
+    found += [one for text in texts for one in lint(text, made.facts, profile)]
+    return list(dict.fromkeys(found))
+
+
+def _contradictions(nature: Said, species: Said, facts: Facts) -> list[Finding]:
+    found = []
+    for key, meant in ABOUT_NATURE.items():
+        if key in facts.treatments and nature.nature != meant:
+            found.append(
+                Finding(
+                    True,
+                    "16 CFR 23.25",
+                    key,
+                    f"The treatment says {meant}, the nature {nature.nature}: settle it.",
+                )
+            )
+    if nature.nature == "mined" and is_man_made(species):
+        found.append(
+            Finding(True, "16 CFR 23.25(a)", species.name, "This material is man-made: it was not mined.")
+        )
+    if nature.nature == "grown" and species.species == "glass":
+        found.append(
+            Finding(True, "16 CFR 23.25(c)", species.name, "Glass has no grown twin: call it an imitation.")
+        )
+    if nature.nature == "assembled" and not nature.words.strip():
+        found.append(
+            Finding(
+                True, "decree 2002-65 art. 4", "assembled", "Name the parts in the words of the statement."
+            )
+        )
+    if nature.nature == "imitation" and not is_man_made(species) and not nature.words.strip():
+        found.append(
+            Finding(True, "decree 2002-65 art. 4", "imitation", "Name what it is made of, such as glass.")
+        )
+    return found
+
+
+def _gaps(
+    nature: Said, treatment: Said, also: Sequence[Said], answers: Mapping[str, Said], profile: Profile
+) -> list[Finding]:
+    found = []
+    for said in answers.values():
+        if said.evidence == TESTED and said.question in QUESTIONS and not said.how.strip():
+            found.append(
+                Finding(False, "evidence ladder E3", said.question, "Write down the readings it rests on.")
+            )
+    for said in (treatment, *also):
+        for key in said.treatments:
+            if tables.treatment(key).note.startswith("say the degree") and not said.degree:
+                found.append(
+                    Finding(False, "LMHC wording", key, "Say the degree: minor, moderate or significant.")
+                )
+            if (
+                key in {"irr", "irr_heat"}
+                and profile in {Profile.US, Profile.STRICT}
+                and "release" not in said.how.lower()
+            ):
+                found.append(
+                    Finding(
+                        False,
+                        "US NRC release of irradiated stones",
+                        key,
+                        "Keep the release document; name it.",
+                    )
+                )
+    origin = answers.get("origin")
+    if origin is not None and origin.evidence < WRITTEN:
+        found.append(
+            Finding(False, "CL-06", origin.words, "Only said, not written: the card leaves the origin out.")
+        )
+    return found
