@@ -19,7 +19,7 @@ def one_line(text: str) -> str:
 class PlainFormatter(logging.Formatter):
     """`2026-11-25T09:30:00Z WARNING axes: …`; a traceback follows on the same line, its breaks written as \\x0a."""
 
-    converter = time.gmtime
+    converter = staticmethod(time.gmtime)
 
     def __init__(self) -> None:
         super().__init__("%(asctime)s %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%SZ")

@@ -101,7 +101,9 @@ def _pragmas(alias: str) -> list[CheckMessage]:
         for name, value in wanted.items()
         if answers[name] != value
     ]
-    if connections[alias].transaction_mode != "IMMEDIATE" or settings.DATABASES[alias].get("ATOMIC_REQUESTS"):
+    if getattr(connections[alias], "transaction_mode", None) != "IMMEDIATE" or settings.DATABASES[alias].get(
+        "ATOMIC_REQUESTS"
+    ):
         faults.append(
             Error(
                 "SQLite's transactions must be IMMEDIATE, and no request may be one as a whole.",

@@ -13,6 +13,7 @@ from typing import Any
 from django import forms
 from django.core import exceptions
 from django.db import models
+from django.db.models.expressions import Combinable
 
 # One below the bound of a signed 64-bit column, so that a sum of a page of rows cannot run over it either.
 BIGGEST = 10**15
@@ -20,6 +21,11 @@ BIGGEST = 10**15
 
 class ScaledDecimalField(models.BigIntegerField):
     """A Decimal with a fixed number of places, kept as an integer count of its last place."""
+
+    # Read by mypy's plug-in alone: what may be put into such a column, and what comes out.
+    _pyi_private_set_type: Decimal | int | Combinable  # type: ignore[assignment]
+    _pyi_private_get_type: Decimal  # type: ignore[assignment]
+    _pyi_lookup_exact_type: Decimal | int  # type: ignore[assignment]
 
     places: int = 0
     description = "Decimal with fixed places, stored as an integer"
@@ -85,7 +91,7 @@ class ScaledDecimalField(models.BigIntegerField):
 
     @property
     def validators(self) -> list[Any]:  # type: ignore[override]
-        return list(self._validators)
+        return list(self._validators)  # type: ignore[attr-defined]
 
     def value_to_string(self, obj: Any) -> str:
         value = self.value_from_object(obj)
