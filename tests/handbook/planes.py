@@ -11,7 +11,7 @@ def facet(angle_deg, azimuth_deg, offset, *, up):
     """A facet ``angle_deg`` from the girdle plane, facing ``azimuth_deg``."""
     angle, azimuth = np.radians(angle_deg), np.radians(azimuth_deg)
     z = np.cos(angle) if up else -np.cos(angle)
-    return [np.sin(angle) * np.cos(azimuth), np.sin(angle) * np.sin(azimuth), z, offset]
+    return [np.sin(angle) * np.sin(azimuth), np.sin(angle) * np.cos(azimuth), z, offset]
 
 
 def split(rows):

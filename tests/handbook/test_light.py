@@ -78,7 +78,7 @@ def points_on_table(normals, offsets, tilt, grid, width):
     t = math.radians(tilt)
     top = int(normals[:, 2].argmax())
     height = offsets[top]
-    to_eye, right, up = (math.sin(t), 0, math.cos(t)), (math.cos(t), 0, -math.sin(t)), (0, 1, 0)
+    to_eye, right, up = (0, math.sin(t), math.cos(t)), (1, 0, 0), (0, math.cos(t), -math.sin(t))
     stone = light._stone(normals, offsets, 1.5)
     starts, _ = light._picture_points(stone, *map(np.array, (to_eye, right, up)), grid)
     landed = starts - ((starts[:, 2] - height) / to_eye[2])[:, None] * np.array(to_eye)
@@ -228,11 +228,15 @@ def test_turning_the_stone_turns_the_picture():
     assert after.returned == pytest.approx(before.returned)
 
 
-def test_leaning_to_the_side_hides_the_far_side():
-    """A cube of side 1 seen from 30 degrees toward +x is cos 30 + sin 30 wide and shows its +x face on the right."""
-    result = light.trace(*cube(), 1.544, grid=200, tilt_deg=30)
-    assert result.width_mm == pytest.approx(math.cos(math.pi / 6) + math.sin(math.pi / 6))
-    assert result.inside.mean() == pytest.approx(1 / result.width_mm, abs=0.01)
+def test_leaning_over_shows_the_near_side():
+    """A cube of side 1 seen from 30 degrees toward azimuth 0 (+y) is cos 30 + sin 30 high; toward 90 (+x) as wide."""
+    tall, wide = (light.trace(*cube(), 1.544, grid=200, tilt_deg=30, tilt_azimuth_deg=a) for a in (0, 90))
+    seen = math.cos(math.pi / 6) + math.sin(math.pi / 6)
+    assert tall.width_mm == wide.width_mm == pytest.approx(seen)
+    assert tall.inside.any(axis=1).all()
+    assert tall.inside.any(axis=0).mean() == pytest.approx(1 / seen, abs=0.01)
+    assert wide.inside.any(axis=0).all()
+    assert wide.inside.any(axis=1).mean() == pytest.approx(1 / seen, abs=0.01)
 
 
 def test_scale_changes_nothing():

@@ -256,7 +256,9 @@ def solid_from_arrays(
 
     inside = _inside(normals, offsets, interior)
     try:
-        cell = HalfspaceIntersection(np.column_stack([normals, -offsets]), inside)
+        # An open side has corners at infinity; it is refused just below.
+        with np.errstate(divide="ignore", invalid="ignore"):
+            cell = HalfspaceIntersection(np.column_stack([normals, -offsets]), inside)
     except QhullError as error:
         raise _open(normals) from error
     reach = -cell.dual_equations[:, 3]
