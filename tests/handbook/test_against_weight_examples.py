@@ -115,6 +115,13 @@ def test_mass_from_displaced_volume():
     assert to_carats(D("0.88"), "g") == D("4.40"), ("W20", DISPLACED)
 
 
+def test_finished_carats_from_rough():
+    """Y03: one carat a gram at 20 % (https://www.gemsociety.org/article/figuring-rough-cost/); Y04: a crystal of
+    .9 x .9 x 4 cm at SG 4 and 20 % gives 12.96 ct (https://si.frajer.net/readmsg.aspx?msgid=21657923)."""
+    assert to_carats(D(1), "g") * D("0.20") == 1
+    assert carats_from_volume(D(9) * D(9) * D(40), D(4)) * D("0.20") == D("12.96")
+
+
 def test_the_round_diamond_constant_and_the_coloured_one_differ_by_about_four_per_cent():
     """.0061/3.52 is 3.7 % below .0018; the step cut's .0092/3.52 agrees with .0026 (own comparison of both lists)."""
     diamond = by_constant("round", "6.5", "6.5", "3.9", ".0061")

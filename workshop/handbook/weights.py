@@ -149,7 +149,8 @@ class WeightFault:
 _CARATS: Final = r"(?:ct|cts|carats?)\b"
 _DECIMAL_CARATS: Final = re.compile(rf"(?P<number>\d*[.,]\d+)\s*{_CARATS}", re.IGNORECASE)
 _POINTS: Final = re.compile(r"\b\d+(?:[.,]\d+)?\s*-?\s*(?:pts?|points?|pointers?)\b", re.IGNORECASE)
-_FRACTION: Final = re.compile(rf"(?:\d+\s*/\s*\d+|[¼½¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚])\s*-?\s*{_CARATS}", re.IGNORECASE)
+_PART: Final = r"(?:\d+\s*/\s*\d+|[¼½¾⅓⅔⅛⅜⅝⅞⅕⅖⅗⅘⅙⅚]|\b(?:half|third|quarter|three[ -]quarters?))"
+_FRACTION: Final = re.compile(rf"{_PART}\s*-?\s*(?:of\s+)?(?:an?\s+)?{_CARATS}", re.IGNORECASE)
 _RANGE: Final = re.compile(r"\d*[.,]\d+\s*(?:ct|carats?)?\s*(?:-|–|to|and)\s*\d*[.,]\d+", re.IGNORECASE)
 _NOT_EXACT: Final = re.compile(r"\bnot\s+exact\b", re.IGNORECASE)
 
