@@ -68,6 +68,23 @@ def test_names_are_used_once_and_say_when_a_stone_is_grown():
             assert one.name.startswith("synthetic")
 
 
+def test_what_is_made_by_people_is_told_apart():
+    made = {one.key for one in materials() if one.is_man_made}
+    assert {
+        "corundum-synthetic-corundum",
+        "cubic-zirconia-man-made",
+        "glass-lead-or-heavy-flint",
+        "rutile-synthetic",
+    } < made
+    assert not made & {
+        "diamond-natural-or-synthetic",
+        "natural-glass-obsidian",
+        "spinel-natural",
+        "turquoise-natural-or-stabilised",
+    }
+    assert len(made) == 12
+
+
 def test_figures_of_materials_are_possible_and_in_order():
     for one in materials():
         assert Decimal("1.3") < one.ri_low <= one.ri_high < Decimal("3"), one.key

@@ -76,8 +76,9 @@ class Material:
 
     @property
     def is_man_made(self) -> bool:
-        """Whether the row describes a laboratory-grown or artificial material."""
-        return bool(re.search(r"synthetic|man-made", self.variety)) or self.species == "glass"
+        """Whether the row describes a laboratory-grown or artificial material, and no natural one as well."""
+        made = re.search(r"synthetic|man-made", self.variety) and not re.search(r"\bnatural\b", self.variety)
+        return bool(made) or self.species == "glass"
 
 
 @cache
