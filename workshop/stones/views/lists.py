@@ -1,0 +1,61 @@
+"""The list of stones."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Count, F, Q, Sum
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from workshop.common.access import hand_of
+from workshop.common.paging import page_of
+
+from ..filters import StoneFilter
+from ..models import Ending, Stone
+
+SORTS = {
+    "code": "pk",
+    "touched": "touched_at",
+    "material": "material__species",
+    "stage": "stage",
+    "weight": "weight_ct",
+    "start": "start_ct",
+    "hours": "bench_seconds",
+}
+#: An order by cost tells costs, so it is only there for whoever sees them.
+MONEY_SORTS = {"rough": "rough_cost"}
+
+NOT_SPLIT = ~Q(ending=Ending.SPLIT)
+
+
+def stones(request: HttpRequest) -> HttpResponse:
+    """Every stone, newest in hand first, with what they weigh, took and cost together."""
+    by = hand_of(request)
+    found = StoneFilter(request.GET, queryset=Stone.objects.select_related("lot", "material", "owner"))
+    totals = _totals(found.qs, money=by.sees_money)
+    sorts = SORTS | MONEY_SORTS if by.sees_money else SORTS
+    page = page_of(request, found.qs, sorts=sorts, default="-touched", total=totals["count"])
+    shown = {
+        "filter": found,
+        "page": page,
+        "totals": totals,
+        "sort": "-touched",
+        "any": totals["count"] or request.GET,
+    }
+    return render(request, "stones/stones.html", shown)
+
+
+def _totals(rows: Any, *, money: bool) -> dict[str, Any]:
+    """Sums over the whole filter. A stone made into several weighs nothing more itself: its pieces do."""
+    sums: dict[str, Any] = {
+        "count": Count("pk"),
+        "weight_ct": Sum("weight_ct", filter=NOT_SPLIT),
+        "bench_seconds": Sum("bench_seconds"),
+        "off_bench_seconds": Sum("off_bench_seconds"),
+    }
+    if money:
+        sums["rough_cost"] = Sum("rough_cost")
+        parts = ("rough_cost", "bench_labour", "off_bench_labour", "wear_cost", "other_cost")
+        sums["cost"] = Sum(sum((F(part) for part in parts[1:]), F(parts[0])))
+    return dict(rows.order_by().aggregate(**sums))
