@@ -15,6 +15,7 @@ import numpy as np
 
 from . import outlines
 from .outlines import Array, Outline
+from .solids import Solid, convex_outline
 
 Number = Decimal | float | int
 
@@ -71,6 +72,172 @@ def outline_drawing(
             canvas.upward(below - deep, below, -wide / 2 - DIMENSION_GAP, f"{depth:.2f} mm")
     words = title or f"{outline.label}, {_sizes(length, width, depth)}".removesuffix(", ")
     return canvas.svg(words, " ".join(["Facet lines are a scheme, drawn from outline and sizes.", *remarks]))
+
+
+def face_up(solid: Solid, *, size_px: int = 220, title: str | None = None, dimensions: bool = True) -> str:
+    """The crown seen from above, to scale, with width and length in mm. ``size_px``: longer side of the
+    outline.
+    """
+    canvas = _Canvas()
+    _view(canvas, solid, "crown", size_px / max(solid.width, solid.length), dimensions=dimensions)
+    return canvas.svg(title or "Crown, seen face up", _said(solid))
+
+
+def pavilion(solid: Solid, *, size_px: int = 220, title: str | None = None) -> str:
+    """The pavilion seen from below, turned over about its length, so left and right change places."""
+    canvas = _Canvas()
+    _view(canvas, solid, "pavilion", size_px / max(solid.width, solid.length), dimensions=False)
+    return canvas.svg(title or "Pavilion, seen from below", _said(solid))
+
+
+def side(solid: Solid, *, size_px: int = 220, title: str | None = None, dimensions: bool = True) -> str:
+    """The stone seen from its right, its length from right to left, with depth, crown and pavilion in mm."""
+    canvas = _Canvas()
+    _view(canvas, solid, "side", size_px / max(solid.length, solid.depth), dimensions=dimensions)
+    return canvas.svg(title or "Side", _said(solid))
+
+
+def end(solid: Solid, *, size_px: int = 220, title: str | None = None, dimensions: bool = True) -> str:
+    """The stone seen from its lower end, its width from left to right, with depth, crown and pavilion in mm."""
+    canvas = _Canvas()
+    _view(canvas, solid, "end", size_px / max(solid.width, solid.depth), dimensions=dimensions)
+    return canvas.svg(title or "End", _said(solid))
+
+
+def sheet(solid: Solid, *, size_px: int = 520, title: str | None = None) -> str:
+    """Crown, pavilion, end and side at one scale with their sizes, and the proportions in words underneath.
+
+    ``size_px``: about how wide the whole sheet is.
+    """
+    gap = 4.5 * FONT
+    scale = (size_px - 2 * gap) / (solid.width + max(solid.width, solid.length))
+    across, along = solid.width * scale, solid.length * scale
+    right = across / 2 + gap + max(across, along) / 2
+    below = -along / 2 - gap - solid.depth * scale / 2
+    canvas = _Canvas()
+    _view(canvas, solid, "crown", scale, dimensions=True)
+    canvas.origin = np.array([right, 0.0])
+    _view(canvas, solid, "pavilion", scale, dimensions=False)
+    canvas.origin = np.array([0.0, below])
+    _view(canvas, solid, "end", scale, dimensions=True, with_run=False)
+    canvas.origin = np.array([right, below])
+    _view(canvas, solid, "side", scale, dimensions=False)
+    canvas.across(-along / 2, along / 2, -solid.depth * scale / 2 - DIMENSION_GAP, f"{solid.length:.2f} mm")
+    canvas.origin = np.zeros(2)
+    foot = below - solid.depth * scale / 2 - DIMENSION_GAP - 3 * FONT
+    for i, words in enumerate(_proportions(solid)):
+        canvas.text((-across / 2, foot - 1.4 * FONT * i), words, anchor="start")
+    return canvas.svg(title or "Plan of the cut", _said(solid), "stone-sheet")
+
+
+def within(
+    stone: Solid,
+    rough: Solid,
+    *,
+    size_px: int = 220,
+    title: str | None = None,
+    description: str | None = None,
+) -> str:
+    """A stone where it lies in its rough, seen face up and from the side; both solids in one frame, mm.
+
+    The rough is drawn in dashes. ``size_px``: the greatest extent of the rough.
+    """
+    scale = size_px / max(rough.width, rough.length, rough.depth)
+    middle = (rough.vertices.min(axis=0) + rough.vertices.max(axis=0)) / 2
+    canvas = _Canvas()
+    for (i, j), kind in (((0, 1), "crown"), ((0, 2), "end")):
+        around = convex_outline(rough.vertices[:, (i, j)])
+        if kind == "end":
+            canvas.origin = np.array([0.0, -(rough.length + rough.depth) * scale / 2 - 2 * FONT])
+        canvas.loop((around - middle[[i, j]]) * scale, FACET, dashed=True)
+        _view(canvas, stone, kind, scale, dimensions=False, middle=middle)
+    words = f"Rough {rough.length:.2f} × {rough.width:.2f} × {rough.depth:.2f} mm. {_said(stone)}"
+    return canvas.svg(title or "The stone in its rough", description or words)
+
+
+# How each view looks: which coordinates run right and up (as rows of a matrix), and which way the viewer
+# stands.
+_VIEWS = {
+    "crown": (np.array([[1.0, 0, 0], [0, 1.0, 0]]), np.array([0, 0, 1.0])),
+    "pavilion": (np.array([[-1.0, 0, 0], [0, 1.0, 0]]), np.array([0, 0, -1.0])),
+    "side": (np.array([[0, 1.0, 0], [0, 0, 1.0]]), np.array([1.0, 0, 0])),
+    "end": (np.array([[1.0, 0, 0], [0, 0, 1.0]]), np.array([0, -1.0, 0])),
+}
+
+
+def _view(
+    canvas: _Canvas,
+    solid: Solid,
+    kind: str,
+    scale: float,
+    *,
+    dimensions: bool,
+    with_run: bool = True,
+    middle: Array | None = None,
+) -> None:
+    """One view with the middle of the stone's box, or ``middle``, at the canvas's origin.
+
+    ``with_run``: write the width or length beneath a view from the side, too.
+    """
+    plane, towards = _VIEWS[kind]
+    box = (solid.vertices.min(axis=0) + solid.vertices.max(axis=0)) / 2
+    flat = (solid.vertices - (box if middle is None else middle)) @ plane.T * scale
+    canvas.edges(flat, _seen_edges(solid, towards), FACET)
+    canvas.loop(convex_outline(flat), EDGE)
+    if not dimensions:
+        return
+    (left, low), (right, high) = flat.min(axis=0), flat.max(axis=0)
+    if kind == "crown":
+        canvas.across(left, right, low - DIMENSION_GAP, f"{solid.width:.2f} mm")
+        canvas.upward(low, high, left - DIMENSION_GAP, f"{solid.length:.2f} mm")
+        return
+    canvas.upward(low, high, left - DIMENSION_GAP, f"{solid.depth:.2f} mm")
+    if with_run:
+        canvas.across(left, right, low - DIMENSION_GAP, f"{np.ptp(flat[:, 0]) / scale:.2f} mm")
+
+
+def _seen_edges(solid: Solid, towards: Array) -> Array:
+    """Edges with a face turned to the viewer on at least one side, shape (m, 2), each once; walls aside from
+    above.
+    """
+    facing = solid.normals @ towards > 1e-9
+    face = np.repeat(np.arange(len(solid.planes)), np.diff(solid.starts))
+    after = np.arange(1, len(solid.loop) + 1)
+    ends = solid.starts[1:][np.diff(solid.starts) > 0] - 1
+    after[ends] = solid.starts[:-1][np.diff(solid.starts) > 0]
+    pairs = np.column_stack([solid.loop, solid.loop[after]])[facing[face]]
+    return np.unique(np.sort(pairs, axis=1), axis=0)
+
+
+def _said(solid: Solid) -> str:
+    """The sizes in a sentence, for those who hear the drawing."""
+    return f"Length {solid.length:.2f}, width {solid.width:.2f}, depth {solid.depth:.2f} mm, to scale."
+
+
+def _proportions(solid: Solid) -> list[str]:
+    """What a cutter writes under a plan, in two short lines and one for the girdle."""
+    least, most = (100 * t / solid.width for t in solid.girdle_thickness)
+    lines = [
+        f"Table {solid.table_percent:.1f} %, crown {100 * solid.crown_height / solid.width:.1f} %, "
+        f"pavilion {100 * solid.pavilion_depth / solid.width:.1f} %, "
+        f"depth {100 * solid.depth / solid.width:.1f} % of width",
+        f"Girdle {least:.1f} to {most:.1f} % of width; length to width {solid.length / solid.width:.2f}",
+    ]
+    angles = []
+    for name in (
+        "crown main",
+        "crown step",
+        "crown break",
+        "crown star",
+        "pavilion main",
+        "pavilion step",
+        "pavilion break",
+    ):
+        found = solid.angles(name)
+        if found:
+            low, high = found
+            angles.append(f"{name} {low:.1f}°" + (f" to {high:.1f}°" if high - low > 0.05 else ""))
+    return lines + [", ".join(angles[i : i + 2]) for i in range(0, len(angles), 2)]
 
 
 def _nearest_outline(
@@ -192,10 +359,20 @@ class _Canvas:
         self._drawn: list[str] = []
         self._low = np.array([math.inf, math.inf])
         self._high = -self._low
+        self.origin = np.zeros(2)
 
-    def loop(self, points: Array, width: float) -> None:
+    def loop(self, points: Array, width: float, *, dashed: bool = False) -> None:
         """A closed polygon."""
-        self._stroke("polygon", points, width)
+        self._stroke("polygon", points, width, ' stroke-dasharray="4 3"' if dashed else "")
+
+    def edges(self, points: Array, pairs: Array, width: float) -> None:
+        """Many short lines, given as pairs of indices into ``points``, in one stroke."""
+        self._frame(points)
+        xy = points + self.origin
+        path = "".join(
+            f"M{xy[a, 0]:.1f} {-xy[a, 1]:.1f}L{xy[b, 0]:.1f} {-xy[b, 1]:.1f}" for a, b in pairs.tolist()
+        )
+        self._drawn.append(f'<path d="{path}" stroke-width="{width:g}"/>')
 
     def line(self, points: Array, width: float) -> None:
         """An open line."""
@@ -210,6 +387,7 @@ class _Canvas:
         before = {"start": 0.0, "middle": run / 2, "end": run}[anchor]
         reach = np.array([[-before, -rise], [run - before, rise]])
         self._frame(np.array(at) + (reach if upright else reach[:, ::-1]))
+        x, y = float(x + self.origin[0]), float(y + self.origin[1])
         turn = "" if upright else f' transform="rotate(-90 {x:.1f} {-y:.1f})"'
         self._drawn.append(
             f'<text x="{x:.1f}" y="{-y + 0.35 * FONT:.1f}" text-anchor="{anchor}" fill="currentColor" '
@@ -245,11 +423,11 @@ class _Canvas:
         words = f"<title>{escape(title)}</title><desc>{escape(description)}</desc>"
         return f"{head}{words}{ink}{''.join(self._drawn)}</g></svg>"
 
-    def _stroke(self, tag: str, points: Array, width: float) -> None:
+    def _stroke(self, tag: str, points: Array, width: float, more: str = "") -> None:
         self._frame(points)
-        path = " ".join(f"{x:.1f},{-y:.1f}" for x, y in points)
-        self._drawn.append(f'<{tag} points="{path}" stroke-width="{width:g}"/>')
+        path = " ".join(f"{x:.1f},{-y:.1f}" for x, y in points + self.origin)
+        self._drawn.append(f'<{tag} points="{path}" stroke-width="{width:g}"{more}/>')
 
     def _frame(self, points: Array) -> None:
-        self._low = np.minimum(self._low, points.min(axis=0))
-        self._high = np.maximum(self._high, points.max(axis=0))
+        self._low = np.minimum(self._low, points.min(axis=0) + self.origin)
+        self._high = np.maximum(self._high, points.max(axis=0) + self.origin)

@@ -2,9 +2,9 @@
 
 Frame of every chapter that draws or cuts: x runs along the width, y along the length, millimetres; an azimuth
 is counted in degrees clockwise from +y as seen face up, so azimuth 0 is twelve o'clock and 90 is three
-o'clock. Measuring rules follow a Thai laboratory's published practice (rule WT-14a of the project's
-disclosure notes); regular polygons follow the closed forms of plane geometry. Shape constants (how far a
-cushion bulges, where a pear is widest) are common practice, no source, and are named below.
+o'clock. Measuring rules follow a Thai laboratory's page, http://aglthai.com/measurement.php (WT-14a of our
+notes); regular polygons follow the closed forms of plane geometry. Shape constants (how far a cushion bulges,
+where a pear is widest) are common practice, no source, and are named below.
 """
 
 from __future__ import annotations
@@ -217,6 +217,12 @@ def make_outline(key: str, *, length: float, width: float, sides: int = 8) -> Ou
         raise OutOfRange(f"{length:g} x {width:g} mm is not {key}: more than 5 % apart; call it {other}.")
     if key == "polygon" and not 3 <= sides <= 24:
         raise OutOfRange("A regular polygon here has 3 to 24 sides.", sides=sides)
+    return _made(key, length, width, sides)
+
+
+@lru_cache(maxsize=256)
+def _made(key: str, length: float, width: float, sides: int) -> Outline:
+    ratio = length / width
     spans = _regular(sides) if key == "polygon" else _BUILDERS[key](max(ratio, 1 / ratio))
     label = f"{sides}-sided polygon" if key == "polygon" else LABELS[key]
     folds, mirrors = _symmetry(key, ratio, sides)
@@ -526,7 +532,7 @@ def _has_kink(points: Array) -> bool:
 def _stretched(points: Array, length: float, width: float) -> tuple[Point, ...]:
     low, high = points.min(axis=0), points.max(axis=0)
     fitted = (points - (low + high) / 2) * (np.array([width, length]) / (high - low))
-    return tuple((float(x), float(y)) for x, y in fitted)
+    return tuple(map(tuple, fitted.tolist()))
 
 
 def _symmetry(key: str, ratio: float, sides: int) -> tuple[int | None, int | None]:

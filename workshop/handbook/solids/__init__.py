@@ -11,21 +11,40 @@ from .proportions import (
     total_depth_percent,
 )
 from .solid import Face, Solid, convex_outline, solid_from_arrays, solid_from_planes
+from .tiers import (
+    CutTable,
+    NoMeet,
+    Tier,
+    angle_through,
+    azimuth_of,
+    cut_table,
+    facet_name,
+    meet_point,
+    solve_tiers,
+)
 
 __all__ = [
     "STYLES",
     "CrownMeetsPavilion",
+    "CutTable",
     "Face",
     "ImpossibleAngle",
+    "NoMeet",
     "Plane",
     "Proportions",
     "Solid",
+    "Tier",
     "UnknownStyle",
+    "angle_through",
+    "azimuth_of",
     "convex_outline",
     "crown_angle_from",
     "crown_height_percent",
     "cut",
+    "cut_table",
+    "facet_name",
     "make_cut",
+    "meet_point",
     "pavilion_angle_from",
     "pavilion_depth_percent",
     "plane_arrays",
@@ -33,6 +52,7 @@ __all__ = [
     "scallop_percent",
     "solid_from_arrays",
     "solid_from_planes",
+    "solve_tiers",
     "total_depth_percent",
     "usual_style",
 ]
