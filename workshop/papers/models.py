@@ -25,6 +25,18 @@ class PaperQuerySet(models.QuerySet["Paper"]):
         """Papers about one thing, newest first."""
         return self.filter(about=code)
 
+    def matching(self, words: str) -> PaperQuerySet:
+        """Papers whose number or subject holds the words."""
+        return self.filter(models.Q(number__icontains=words) | models.Q(about__iexact=words))
+
+    def in_state(self, state: str) -> PaperQuerySet:
+        """Papers that stand, were superseded, or were voided."""
+        if state == "standing":
+            return self.standing()
+        if state == "void":
+            return self.filter(voided_at__isnull=False)
+        return self.filter(voided_at__isnull=True, superseded_by__isnull=False)
+
 
 class Paper(models.Model):
     """An issued paper. Its content and its bytes never change; a revision supersedes it, a reason voids it.
@@ -83,6 +95,18 @@ class Paper(models.Model):
     def stands(self) -> bool:
         """Whether it is neither voided nor superseded."""
         return self.voided_at is None and not hasattr(self, "superseded_by")
+
+    @property
+    def state_word(self) -> str:
+        """Whether it still counts, in a word."""
+        if self.voided_at is not None:
+            return "void"
+        return "stands" if self.stands else "superseded"
+
+    @property
+    def state_tone(self) -> str:
+        """The sign a badge of its state carries beside the word."""
+        return {"stands": "done", "superseded": "quiet", "void": "alert"}[self.state_word]
 
     def save(self, *args: object, **kwargs: object) -> None:
         if not self._state.adding:

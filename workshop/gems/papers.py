@@ -1,0 +1,247 @@
+"""From a gem's rows to the content of its information card: what is known of it, on what basis, in what words.
+
+The card carries no client, no price and no declared value (P10 and C8 of the house's rule list; GDPR art. 5).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any, Final
+
+from workshop.common import photos
+from workshop.common.models import Shop
+from workshop.handbook import tables
+from workshop.handbook.errors import HandbookError
+from workshop.handbook.weights import estimates_from_size, looks_round, state_length, state_weight
+from workshop.materials import disclosure
+from workshop.materials.disclosure import ROLE_LINE, Disclosure
+from workshop.materials.models import Question, Statement, Treated, best_based
+from workshop.materials.sentences import Line, Said
+from workshop.materials.words import Facts, Finding, Profile, lint
+from workshop.papers.record import sha256_of
+from workshop.papers.rendering import PICTURE
+from workshop.rough.models import LotPhoto, LotStatement
+from workshop.stones.models import Stone, StoneStatement
+
+from .models import FinishedGem, Shape
+
+TITLE: Final = "Stone information card"
+WORDING: Final = 1
+"""Edition of the card's wording; a later one leaves issued cards as they are."""
+
+PHOTO, OUTLINE = "photo", "outline"
+VALUE_RULE: Final = "16 CFR 23.1; CL-13"
+
+
+def open_questions(gem: FinishedGem) -> list[str]:
+    """Which of nature, species and treatment is still open for a gem: while one is, no card is issued."""
+    return disclosure.open_questions(_answers(gem)[0])
+
+
+def what_may_be_said(gem: FinishedGem, profile: Profile = Profile.STRICT) -> Disclosure:
+    """The disclosure of a gem, with everything wrong with its texts among the findings; no question may be open."""
+    answers, also = _answers(gem)
+    chain = LotPhoto.objects.filter(lot_id=gem.stone.lot_id).exists()
+    made = disclosure.disclose(answers, also=also, chain=chain, profile=profile)
+    found = [
+        *made.findings,
+        *_text_findings(gem, made, profile),
+        *_value_findings(answers.values(), made.facts),
+    ]
+    found += _figure_findings(gem, answers["species"])
+    return replace(made, findings=tuple(dict.fromkeys(found)))
+
+
+def card_content(
+    gem: FinishedGem, said: Disclosure, *, profile: Profile, picture: str, shop: Shop
+) -> dict[str, Any]:
+    """The content record of a card: texts ready to print, and the figures and statements behind them."""
+    return {
+        "wording": WORDING,
+        "language": "en",
+        "title": TITLE,
+        "profile": profile.value,
+        "shop": {"name": shop.name, "website": shop.website},
+        "gem": gem.code,
+        "name_line": said.name_line,
+        "weight_ct": format(state_weight(gem.weight_ct, scale_step=shop.scale_step_ct), "f"),
+        "size_mm": [format(state_length(side), "f") for side in (gem.length_mm, gem.width_mm, gem.depth_mm)],
+        "facts": [{"label": label, "text": text} for label, text in _facts(gem, shop) if text],
+        "lines": [_line(line) for line in (said.nature, said.species, *said.treatments, said.origin)],
+        "remarks": list(said.remarks),
+        "care": list(said.care),
+        "not_tested": said.not_tested,
+        "role": ROLE_LINE,
+        "picture": _picture(gem, picture),
+        "statements": [_statement(one) for one in _answers(gem)[0].values()],
+    }  # fmt: skip
+
+
+def _answers(gem: FinishedGem) -> tuple[dict[str, Said], list[Said]]:
+    """The best-based answer to each question over the stone, what it was sawn from, and its lot; and the other
+    statements of treatments that the best one does not undo."""
+    line = _line_of(gem.stone)
+    asked = max((stone.treatment_asked_at for stone in line if stone.treatment_asked_at), default=None)
+    said: list[Statement] = [
+        *LotStatement.objects.filter(lot_id=gem.stone.lot_id).select_related("material"),
+        *StoneStatement.objects.filter(stone__in=line).select_related("material"),
+    ]
+    said = [one for one in said if one.question != Question.TREATMENT or _still_counts(one, asked)]
+    best = best_based(said)
+    hidden = _owner_names(gem)
+    answers = {question: _as_said(one, hidden) for question, one in best.items()}
+    return answers, [_as_said(one, hidden) for one in _also(said, best.get(Question.TREATMENT))]
+
+
+def _line_of(stone: Stone) -> list[Stone]:
+    line = [stone]
+    while line[-1].parent is not None:
+        line.append(line[-1].parent)
+    return line
+
+
+def _still_counts(said: Statement, asked: datetime | None) -> bool:
+    """A recut opens the treatment question: only what was said, and written here, after it answers it."""
+    return asked is None or (said.said_on >= asked.date() and said.written_at >= asked)
+
+
+def _also(said: Iterable[Statement], best: Statement | None) -> list[Statement]:
+    """Lower statements of further treatments; a laboratory's report settles the matter alone."""
+    if best is None or best.evidence >= 5:
+        return []
+    told: set[str] = set(best.treatments)
+    found = []
+    for one in said:
+        more = set(one.treatments) - told
+        if one is not best and one.question == Question.TREATMENT and one.treated == Treated.TREATED and more:
+            found.append(one)
+            told |= more
+    return found
+
+
+def _as_said(one: Statement, hidden: Sequence[str]) -> Said:
+    material = one.material if one.question == Question.SPECIES else None
+    return Said(
+        question=one.question,
+        evidence=one.evidence,
+        said_by=_without(one.said_by, hidden),
+        said_on=one.said_on,
+        how=_without(one.how, hidden),
+        words=_without(one.words, hidden),
+        nature=one.nature,
+        treated=one.treated,
+        treatments=tuple(one.treatments),
+        degree=one.degree,
+        key=material.key if material else "",
+        species=material.species if material else "",
+        name=material.everyday_name if material else "",
+    )
+
+
+def _owner_names(gem: FinishedGem) -> list[str]:
+    owner = gem.owner
+    return [name for name in (owner.name, owner.firm) if name] if owner is not None else []
+
+
+def _without(text: str, hidden: Sequence[str]) -> str:
+    for name in hidden:
+        at = text.lower().find(name.lower())
+        while at >= 0:
+            text = f"{text[:at]}the owner{text[at + len(name) :]}"
+            at = text.lower().find(name.lower(), at + len("the owner"))
+    return text
+
+
+def _facts(gem: FinishedGem, shop: Shop) -> list[tuple[str, str]]:
+    hidden = _owner_names(gem)
+    weight = state_weight(gem.weight_ct, scale_step=shop.scale_step_ct)
+    seen = f"{gem.colour}, seen in {gem.colour_light}" if gem.colour_light else gem.colour
+    cut = ", ".join(filter(None, [gem.get_shape_display(), gem.cut]))
+    rows = [
+        ("Weight", f"{weight}\u00a0ct, by scale"),
+        ("Size", size_words(gem)),
+        ("Shape, cut", cut),
+        ("Colour", seen),
+        ("Clarity", gem.clarity),
+        ("Cut by", gem.cut_by or shop.cutter or shop.name),
+        ("Stone", gem.code),
+    ]
+    return [(label, _without(text, hidden)) for label, text in rows]
+
+
+def size_words(gem: FinishedGem) -> str:
+    """Least to greatest diameter × depth for a round, length × width × depth for all others, to 0.01 mm."""
+    length, width, depth = (state_length(side) for side in (gem.length_mm, gem.width_mm, gem.depth_mm))
+    if gem.shape == Shape.ROUND:
+        return f"{min(length, width)} – {max(length, width)} × {depth}\u00a0mm"
+    return f"{length} × {width} × {depth}\u00a0mm"
+
+
+def _picture(gem: FinishedGem, choice: str) -> dict[str, Any]:
+    """A photograph says that it is not to scale and how large the stone is (16 CFR 23.1 note 3)."""
+    length, width, depth = (
+        format(state_length(side), "f") for side in (gem.length_mm, gem.width_mm, gem.depth_mm)
+    )
+    if choice == PHOTO and gem.public_photo is not None:
+        photo = gem.public_photo.photo
+        return {
+            "kind": PHOTO,
+            "sha256": photo.sha256,
+            "bytes_sha256": sha256_of(photos.read(photo, PICTURE)),
+            "words": f"Photograph, not to scale: the stone is {length} × {width} mm.",
+        }
+    return {
+        "kind": OUTLINE,
+        "drawing": {"shape": gem.shape, "length_mm": length, "width_mm": width, "depth_mm": depth},
+        "words": f"{gem.get_shape_display().capitalize()}, drawn from its measurements; facet lines are a scheme.",
+    }  # fmt: skip
+
+
+def _line(line: Line) -> dict[str, str]:
+    return {"label": line.label, "text": line.text, "why": line.why, "basis": line.basis}
+
+
+def _statement(said: Said) -> dict[str, Any]:
+    facts = {name: value for name, value in vars(said).items() if value not in ("", ())}
+    return facts | {"said_on": said.said_on.isoformat(), "treatments": list(said.treatments)}
+
+
+def _text_findings(gem: FinishedGem, made: Disclosure, profile: Profile) -> list[Finding]:
+    """The linter over everything the cutter typed that goes on the card."""
+    clean = made.facts
+    loupe = any(word in gem.clarity.lower() for word in ("10x", "10×", "10 x", "10 ×"))
+    facts = replace(clean, clarity_tested=loupe, weighed_ct=gem.weight_ct)
+    texts = [gem.colour, gem.colour_light, gem.clarity, gem.cut, gem.girdle, gem.culet]
+    return [found for text in texts for found in lint(text, facts, profile)]
+
+
+def _value_findings(answers: Iterable[Said], facts: Facts) -> list[Finding]:
+    """Readings and documents are quoted as they are, but for a price or a value."""
+    texts = [text for said in answers for text in (said.how, said.words, said.said_by)]
+    return [found for text in texts for found in lint(text, facts) if found.rule == VALUE_RULE]
+
+
+def _figure_findings(gem: FinishedGem, species: Said) -> list[Finding]:
+    found = []
+    least, greatest = sorted([gem.length_mm, gem.width_mm])
+    if gem.shape == Shape.ROUND and not looks_round(least, greatest):
+        found.append(
+            Finding(False, "1.54 % of the mean, buyers' guides, from memory", size_words(gem),
+                    "The diameters lie far apart: is the outline really round?", from_memory=True)
+        )  # fmt: skip
+    stone = next((row for row in tables.materials() if row.key == species.key), None)
+    if stone is None:
+        return found
+    try:
+        shapes = estimates_from_size(gem.shape, gem.length_mm, gem.width_mm, gem.depth_mm, stone.sg_typical)
+    except HandbookError:
+        return found
+    if shapes and not shapes[0].ct * 7 / 10 <= gem.weight_ct <= shapes[-1].ct * 13 / 10:
+        likely = f"about {shapes[0].ct:.2f} to {shapes[-1].ct:.2f} ct"
+        found.append(
+            Finding(False, "published weight constants", f"{gem.weight_ct} ct",
+                    f"Its size and species speak of {likely}: check weight, sizes and species.")
+        )  # fmt: skip
+    return found

@@ -1,0 +1,97 @@
+"""A gem's information card: what it would say, issuing it, revising it; and the label of a gem's bag."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from workshop.common.access import fetch, hand_of, owner_only
+from workshop.common.deeds import status_of, try_deed
+from workshop.common.say import carats
+from workshop.materials.words import Profile
+from workshop.papers.labels import Label, label_response, page_url
+from workshop.papers.models import Paper, PaperKind
+
+from .. import card_actions
+from ..card_forms import CardForm, RevisionForm
+from ..models import FinishedGem
+from ..papers import open_questions, what_may_be_said
+
+
+@owner_only
+def issue_card(request: HttpRequest, code: str) -> HttpResponse:
+    """Issue the information card of a gem."""
+    gem = fetch(_gems(), code)
+    form = CardForm(request.POST or None, gem=gem)
+    standing = Paper.objects.standing().about(gem.code).filter(kind=PaperKind.INFO_CARD).first()
+
+    def deed() -> str:
+        return card_actions.issue_card(
+            gem,
+            by=hand_of(request),
+            at=timezone.now(),
+            base_url=_base_url(request),
+            profile=Profile(form.cleaned_data["profile"]),
+            picture=form.cleaned_data["picture"],
+            sizes=form.cleaned_data["sizes"],
+        ).get_absolute_url()
+
+    return _card_page(request, "gems/issue_card.html", form, deed, gem=gem, standing=standing)
+
+
+@owner_only
+def revise_card(request: HttpRequest, number: str) -> HttpResponse:
+    """Issue a card anew in the place of one that stands."""
+    old = get_object_or_404(Paper, number=number.upper(), kind=PaperKind.INFO_CARD)
+    gem = fetch(_gems(), old.about)
+    form = RevisionForm(request.POST or None, gem=gem)
+
+    def deed() -> str:
+        return card_actions.revise_card(
+            old,
+            reason=form.cleaned_data["reason"],
+            by=hand_of(request),
+            at=timezone.now(),
+            base_url=_base_url(request),
+            profile=Profile(form.cleaned_data["profile"]),
+            picture=form.cleaned_data["picture"],
+        ).get_absolute_url()
+
+    return _card_page(request, "gems/revise_card.html", form, deed, gem=gem, old=old)
+
+
+@require_safe
+def label(request: HttpRequest, code: str) -> HttpResponse:
+    """The bag label of a gem."""
+    gem = fetch(_gems(), code)
+    what = str(gem.stone.material or gem.stone.lot.sold_as)
+    url = page_url(request, gem.get_absolute_url())
+    return label_response(request, Label(gem.code, what, carats(gem.weight_ct), url))
+
+
+def _card_page(
+    request: HttpRequest, template: str, form: CardForm, deed: Callable[[], str], **shown: Any
+) -> HttpResponse:
+    if request.method == "POST" and form.is_valid():
+        led_to = try_deed(request, form, deed)
+        if led_to:
+            return redirect(led_to)
+    gem: FinishedGem = shown["gem"]
+    questions = open_questions(gem)
+    profile = Profile(form.cleaned_data["profile"]) if form.is_bound and form.is_valid() else Profile.STRICT
+    said = None if questions else what_may_be_said(gem, profile)
+    context = {"form": form, "questions": questions, "said": said, **shown}
+    return render(request, template, context, status=status_of(form))
+
+
+def _gems() -> Any:
+    return FinishedGem.objects.select_related("stone__material", "stone__lot", "owner", "public_photo__photo")
+
+
+def _base_url(request: HttpRequest) -> str:
+    return f"{request.scheme}://{request.get_host()}"

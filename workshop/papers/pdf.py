@@ -1,0 +1,124 @@
+"""The one door to PDF: a template, its context and its pictures in; the same bytes out, every time.
+
+Locked down: the renderer may fetch only what was handed to it (``app:`` names) and ``data:`` addresses; no file,
+no network, no redirect. One shared FontConfiguration, because a fresh one for each paper costs time and leaks
+memory. Written as PDF/A-3a: tagged, fonts and colour profile inside, made to be read in ten years; that is what the
+renderer intends, and no outside validator has confirmed it.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any, Final
+
+from django.conf import settings
+from django.template.loader import render_to_string
+
+from workshop.common.errors import DeedRefused
+
+from .kinds import Sheet
+
+VARIANT: Final = "pdf/a-3a"
+DENSITIES: Final = (0, 1, 2, 3)
+"""How tightly a sheet is set, loosest first; the last one also shortens long readings (the check page has them)."""
+
+FONTS: Final = Path(__file__).parent / "fonts"
+PDF_MISSING: Final = (
+    "PDFs cannot be made on this machine, because the system library Pango is missing; on Debian or Ubuntu run: "
+    "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core, then start again."
+)
+
+# A fallback font (a name in Hebrew, an emoji) is cut down by fontTools, which writes today's date into it unless
+# told one; a date of our own keeps the bytes of a paper the same on every day.
+os.environ.setdefault("SOURCE_DATE_EPOCH", "1764028800")
+
+# Pango's font map is shared, and two renders at once on two cores gain nothing that a shop would notice.
+_one_at_a_time = threading.BoundedSemaphore(1)
+
+
+class PdfUnavailable(DeedRefused):
+    """No PDF can be made here; the sentence says what to install."""
+
+
+class CannotRender(DeedRefused):
+    """The renderer refused the content, or it does not fit its sheet."""
+
+
+def render(sheet: Sheet, context: Mapping[str, Any], files: Mapping[str, bytes] | None = None) -> bytes:
+    """The PDF of a sheet. ``files`` are the pictures its template may name, each as ``app:<name>``: JPEG or SVG.
+
+    Raises PdfUnavailable without Pango, CannotRender where the content does not fit or cannot be drawn.
+    """
+    if not settings.PDF_AVAILABLE:
+        raise PdfUnavailable(PDF_MISSING)
+    with _one_at_a_time:
+        try:
+            return _render(sheet, context, dict(files or {}))
+        except DeedRefused:
+            raise
+        except OSError as error:
+            raise PdfUnavailable(PDF_MISSING) from error
+        except Exception as error:  # the renderer's own parsers raise all sorts for input made to harm
+            raise CannotRender("This paper could not be drawn; check its texts and pictures.") from error
+
+
+def _render(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -> bytes:
+    from weasyprint import HTML
+
+    fetcher = _fetcher(files)
+    for density in DENSITIES:
+        html = render_to_string(sheet.template, {**context, "density": density})
+        document = HTML(string=html, url_fetcher=fetcher, base_url=None).render(
+            stylesheets=[_styles(sheet.styles)],
+            font_config=_font_config(),
+            pdf_variant=VARIANT,
+        )
+        if len(document.pages) == sheet.pages:
+            return bytes(document.write_pdf(pdf_variant=VARIANT))
+    raise CannotRender(f"It does not fit {sheet.words}: shorten the longest texts.")
+
+
+@cache
+def _font_config() -> Any:
+    from weasyprint.text.fonts import FontConfiguration
+
+    return FontConfiguration()
+
+
+@cache
+def _styles(name: str) -> Any:
+    from weasyprint import CSS
+
+    faces = {path.name: path.read_bytes() for path in FONTS.glob("*.woff2")}
+    return CSS(
+        string=render_to_string(name),
+        font_config=_font_config(),
+        url_fetcher=_fetcher(faces),
+        base_url=None,
+    )
+
+
+def _fetcher(files: Mapping[str, bytes]) -> Any:
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    class Locked(URLFetcher):
+        """Hands out what it was given and nothing else."""
+
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if url.startswith("app:"):
+                content = files[url.removeprefix("app:")]
+                return URLFetcherResponse(url, content, {"Content-Type": _kind_of(url)})
+            if url.startswith("data:"):
+                return super().fetch(url, headers)
+            raise ValueError("A paper fetches nothing from outside.")
+
+    return Locked(allowed_protocols=("data", "app"), allow_redirects=False)
+
+
+def _kind_of(url: str) -> str:
+    kinds = {".svg": "image/svg+xml", ".jpg": "image/jpeg", ".woff2": "font/woff2"}
+    return kinds.get(Path(url).suffix, "application/octet-stream")

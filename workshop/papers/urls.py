@@ -1,0 +1,17 @@
+"""Addresses of the papers room; `check` is the one that strangers may open."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from . import views
+
+app_name = "papers"
+urlpatterns = [
+    path("", views.papers, name="papers"),
+    path("check/<slug:check_code>/", views.check, name="check"),
+    path("check/<slug:check_code>/picture.jpg", views.check_picture, name="check_picture"),
+    path("<slug:number>/", views.paper, name="paper"),
+    path("<slug:number>/void/", views.void, name="void"),
+    path("<slug:number>/<slug:size>.pdf", views.pdf, name="pdf"),
+]
