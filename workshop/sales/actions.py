@@ -50,6 +50,8 @@ def sell(
     """Sell gems to one buyer. Their cost is copied into the sale and does not change any more."""
     if not asked:
         raise DeedRefused("A sale needs at least one gem.", field="gem")
+    if len({one.gem.pk for one in asked}) < len(asked):
+        raise DeedRefused("The same gem stands in this sale twice.", field="gem")
     if fees < 0 or tax_percent < 0:
         raise DeedRefused("Fees and tax are zero or more.", field="fees")
     with write_tx():
