@@ -23,7 +23,7 @@ TABLE_PART = 0.56  # table as a part of the width where nothing better is known;
 STAR_PART = 0.5  # how far a star reaches from the table to the girdle; common practice, no source
 CROWN_SHARE, GIRDLE_SHARE = 0.27, 0.04  # of the depth, near the computed 24.2/4.2/71.7 % of a reference round
 DEEPEST = 1.5  # a depth beyond this part of the width is drawn at it; the figure beside it stays as said
-STATIONS = {"triangle": 12, "shield": 10}  # girdle facets around, where sixteen would crowd the drawing
+STATIONS = {"triangle": 18, "shield": 10}  # girdle facets around, where sixteen would crowd the drawing
 STEP_SHAPES = ("rectangle", "cut_corner_rectangle", "square", "kite")
 
 EDGE, FACET, RULE = 1.6, 0.8, 0.6  # stroke widths, in the drawing's own pixels

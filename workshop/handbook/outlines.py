@@ -40,6 +40,9 @@ HEART_LOBE_AT = 0.44  # centre of a lobe as a part of the half width; the rest i
 HEART_LOBE_END = 1.95  # where a lobe passes into the side, radians from its top; no source
 HEART_POINT = (0.0, -1.42)  # the heart's point in the same units; no source
 NEARLY_EQUAL = 1.05  # greatest length to width still called round or square (trade: square cuts 1.00-1.05)
+LIES_DOWN = ("oval", "cushion", "marquise", "rectangle", "cut_corner_rectangle")
+"""Outlines that simply lie on their side when the length is given as less than the width."""
+
 MOST_ELONGATED = 8.0  # beyond this no cutter's outline is known; the tables below would be guesswork
 
 LABELS = {
@@ -88,10 +91,11 @@ class UnknownOutline(HandbookError):
 class Outline:
     """A girdle outline in plan, centred so that its bounding box has its middle at the origin.
 
-    ``points``: clockwise from the top, millimetres; a curve is held as spans of ``STEPS`` equal steps of its
-    own parameter. ``corners``: indices into ``points`` where two spans meet at an angle (empty for smooth
-    outlines). ``length``: extent along y; ``width``: extent along x. ``folds``: how many turns bring it onto
-    itself, None for any turn at all; ``mirrors``: how many mirror lines, None for any.
+    ``points``: clockwise from the top (from the right where it lies on its side), millimetres; a curve is
+    held as spans of ``STEPS`` equal steps of its own parameter. ``corners``: indices into ``points`` where
+    two spans meet at an angle (empty for smooth outlines). ``length``: extent along y; ``width``: extent
+    along x. ``folds``: how many turns bring it onto itself, None for any turn at all; ``mirrors``: how many
+    mirror lines, None for any.
     """
 
     key: str
@@ -223,7 +227,10 @@ def make_outline(key: str, *, length: float, width: float, sides: int = 8) -> Ou
 @lru_cache(maxsize=256)
 def _made(key: str, length: float, width: float, sides: int) -> Outline:
     ratio = length / width
-    spans = _regular(sides) if key == "polygon" else _BUILDERS[key](max(ratio, 1 / ratio))
+    lies = ratio < 1 and key in LIES_DOWN
+    spans = _regular(sides) if key == "polygon" else _BUILDERS[key](1 / ratio if lies else ratio)
+    if lies:
+        spans = tuple(np.column_stack([span[:, 1], -span[:, 0]]) for span in spans)
     label = f"{sides}-sided polygon" if key == "polygon" else LABELS[key]
     folds, mirrors = _symmetry(key, ratio, sides)
     points, corners = _joined(spans)
@@ -307,8 +314,10 @@ def stations(outline: Outline, count: int) -> Stations:
     shape = hull(outline)
     p = shape.array
     spans = _span_bounds(shape)
-    bends = np.array([_bend(p, start, stop) for start, stop in spans])
-    share = 2 * np.round(count * bends / max(float(bends.sum()), 1e-9) / 2)
+    # At the usual length to width, so that a stretched outline keeps its stations and all its meets.
+    upright = p * np.array([1.0, usual_length_to_width(shape.key) * shape.width / shape.length])
+    bends = np.array([_bend(upright, start, stop) for start, stop in spans])
+    share = 2 * np.round(count * bends / max(float(bends.sum()), 1e-9) / 2 - 1e-6)
     if len(spans) == 1:
         share = np.array([4 * max(1, round(count / 4))])
     parts = np.where(bends > 1e-6, np.maximum(share, 2), 1).astype(int)
@@ -379,7 +388,7 @@ def measure(outline: Outline) -> Measured:
     return Measured(longest, widest, "longest dimension, and the widest at right angles")
 
 
-# Shapes, each at the given length to width (1 or more) as a tuple of spans, clockwise from the top.
+# Shapes, each at the given length to width as a tuple of spans, clockwise from the top.
 
 Spans = tuple[Array, ...]
 

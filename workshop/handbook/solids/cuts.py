@@ -13,14 +13,14 @@ from typing import Any
 import numpy as np
 
 from .. import outlines
-from ..errors import HandbookError, OutOfRange
+from ..errors import EmptySolid, HandbookError, OpenSolid, OutOfRange
 from ..outlines import Array, Outline, Stations
 from .planes import CrownMeetsPavilion, ImpossibleAngle, Plane, Side
 from .solid import Solid, solid_from_arrays
 from .styles import Facet, Girdle, brilliant_crown, brilliant_pavilion, steps
 
 STYLES = ("brilliant", "step", "mixed")
-STATIONS = {"triangle": 12, "shield": 14}
+STATIONS = {"triangle": 18, "shield": 14}
 """Breaks around a brilliant where the sixteen of a standard round would crowd the outline; no source."""
 
 ROUND_GIRDLE = 4  # walls under each break of a smooth girdle; common practice, no source
@@ -139,7 +139,10 @@ def cut(style: str, outline: Outline, proportions: Proportions) -> Solid:
     if proportions.culet_percent:
         pavilion.append(Facet("culet", (0.0, 0.0), depth * (1 - proportions.culet_percent / 100)))
     edge = proportions.girdle_percent / 100 * outline.width / 2
-    solid = _closed(crown, pavilion, walls, edge)
+    try:
+        solid = _closed(crown, pavilion, walls, edge)
+    except (EmptySolid, OpenSolid) as error:
+        raise CrownMeetsPavilion("These proportions leave no stone between crown and pavilion.") from error
     _check_girdle(solid, outline)
     return solid
 

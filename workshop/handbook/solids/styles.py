@@ -120,10 +120,7 @@ def _half(girdle: Girdle, inner: Array, height: float, part: float, name: str) -
         ends = (girdle.points[k], girdle.points[after])
         tops = (inner[k], inner[after])
         if junction is None:
-            across = [
-                slopes[j] * normal[j] if j in soft else _squarely(girdle.points[j], inner[j], height)
-                for j in (k, after)
-            ]
+            across = [slopes[j] * normal[j] for j in (k, after)]
             facets += _straight_gap(ends, tops, across, height, part, name)
             continue
         tip, h = _tip(girdle, normal, slopes, (k, junction, after), (tops[0] + tops[1]) / 2, part, height)
@@ -284,14 +281,6 @@ def _straight_gap(
     if float(np.hypot(*(tops[0] - tops[1]))) > 1e-9 * height:
         facets.append(_through(f"{name} star", (tops[0], height), (tops[1], height), (tip, h)))
     return facets
-
-
-def _squarely(end: Array, inner: Array, height: float) -> Array:
-    """Slope of the facet laid squarely across a corner, from its ``end`` on the girdle to ``inner`` at
-    ``height``.
-    """
-    run = end - inner
-    return np.asarray(height * run / float(run @ run), dtype=np.float64)
 
 
 def _through(label: str, *points: tuple[Array, float]) -> Facet:
