@@ -9,6 +9,7 @@ from .views import bench, clock, lists, pieces, stages, stone, times, weights, w
 app_name = "stones"
 
 urlpatterns = [
+    path("", include("workshop.stones.urls_label")),
     path("", lists.stones, name="stones"),
     path("", include("workshop.stones.urls_lots")),
     path("clock/start/", clock.start_clock, name="start_clock"),

@@ -41,7 +41,7 @@ def bench(request: HttpRequest, code: str) -> HttpResponse:
     others = [other for other in at_hand()[: AT_HAND + 1] if other.pk != stone.pk][:AT_HAND]
     shown: dict[str, Any] = {
         "stone": stone,
-        "look": look_of(stone),
+        "look": look_of(stone, size_px=150, dimensions=False),
         "running": running,
         "on_this": any(other.pk == stone.pk for other in on_clock),
         "with_others": [other for other in on_clock if other.pk != stone.pk],

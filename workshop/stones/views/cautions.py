@@ -24,6 +24,9 @@ MOMENT_OF = {
     Activity.CLEAN: ("cleaning",),
 }
 
+#: The key of the tables for a treatment nobody knows of.
+UNKNOWN = ["unknown"]
+
 
 @dataclass(frozen=True)
 class Shown:
@@ -43,6 +46,7 @@ class Cautions:
     of_stone: list[Shown]
     of_bench: list[Shown]
     heat: str
+    unknown: bool
     not_advice: str = tables.NOT_ADVICE
 
 
@@ -51,13 +55,16 @@ def cautions_about(stone: Stone, moments: tuple[str, ...]) -> Cautions | None:
     if not moments:
         return None
     rows = [row for row in tables.cautions() if row.is_of_the_bench and set(moments) & set(row.moments)]
-    of_stone, heat = _of_material(stone, moments)
+    treated = treatments_of(stone)
+    of_stone, heat = _of_material(stone, moments, treated)
     if not (rows or of_stone or heat):
         return None
-    return Cautions(of_stone=of_stone, of_bench=[_shown(row) for row in rows], heat=heat)
+    return Cautions(
+        of_stone=of_stone, of_bench=[_shown(row) for row in rows], heat=heat, unknown=treated == UNKNOWN
+    )
 
 
-def _of_material(stone: Stone, moments: tuple[str, ...]) -> tuple[list[Shown], str]:
+def _of_material(stone: Stone, moments: tuple[str, ...], treated: list[str]) -> tuple[list[Shown], str]:
     material = stone.material
     if material is None:
         return [], ""
@@ -68,7 +75,6 @@ def _of_material(stone: Stone, moments: tuple[str, ...]) -> tuple[list[Shown], s
             "what the shop noted", material.bench_caution, "", [], material.source or "the shop's own note"
         )
         return ([own] if material.bench_caution else []), (material.heat_care if "dopping" in moments else "")
-    treated = treatments_of(stone)
     found = {c.key: c for moment in moments for c in tables.cautions_for(row, treated, moment=moment)}
     warm = "dopping" in moments and not row.heat_sensitive.startswith("no")
     heat = f"Minds heat: {row.heat_sensitive}; hot wax on the dop: {row.hot_wax_dop_ok}." if warm else ""
@@ -79,7 +85,7 @@ def treatments_of(stone: Stone) -> list[str]:
     """What is said to have been done to it; an untested stone is handled as the most delicate one."""
     said = best_based(said_about(stone)).get(Question.TREATMENT)
     if said is None or said.treated == Treated.NOT_TESTED:
-        return ["unknown"]
+        return UNKNOWN
     known = {one.key for one in tables.treatments()}
     return [key for key in said.treatments if key in known] if said.treated == Treated.TREATED else []
 

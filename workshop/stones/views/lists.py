@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, F, Q, Sum
+from django.db.models import Count, Q, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -26,6 +27,15 @@ SORTS = {
 #: An order by cost tells costs, so it is only there for whoever sees them.
 MONEY_SORTS = {"rough": "rough_cost"}
 
+#: The columns that make up ``Stone.cost_to_date``.
+COST_PARTS = {
+    "rough": "rough_cost",
+    "bench_cost": "bench_labour",
+    "off_bench_cost": "off_bench_labour",
+    "wear": "wear_cost",
+    "other": "other_cost",
+}
+ZERO = Decimal(0)
 NOT_SPLIT = ~Q(ending=Ending.SPLIT)
 
 
@@ -50,12 +60,13 @@ def _totals(rows: Any, *, money: bool) -> dict[str, Any]:
     """Sums over the whole filter. A stone made into several weighs nothing more itself: its pieces do."""
     sums: dict[str, Any] = {
         "count": Count("pk"),
-        "weight_ct": Sum("weight_ct", filter=NOT_SPLIT),
-        "bench_seconds": Sum("bench_seconds"),
-        "off_bench_seconds": Sum("off_bench_seconds"),
+        "weight": Sum("weight_ct", filter=NOT_SPLIT),
+        "bench": Sum("bench_seconds"),
+        "off_bench": Sum("off_bench_seconds"),
     }
     if money:
-        sums["rough_cost"] = Sum("rough_cost")
-        parts = ("rough_cost", "bench_labour", "off_bench_labour", "wear_cost", "other_cost")
-        sums["cost"] = Sum(sum((F(part) for part in parts[1:]), F(parts[0])))
-    return dict(rows.order_by().aggregate(**sums))
+        sums |= {part: Sum(column) for part, column in COST_PARTS.items()}
+    totals = dict(rows.order_by().aggregate(**sums))
+    # Added up here: the database forgets, of a sum of two columns, that they count thousandths.
+    totals["cost"] = sum((totals.get(part) or ZERO for part in COST_PARTS), ZERO)
+    return totals

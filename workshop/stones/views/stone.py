@@ -25,7 +25,7 @@ def stone(request: HttpRequest, code: str) -> HttpResponse:
     running = running_of(by) if by.may_record else None
     context: dict[str, Any] = {
         "stone": shown,
-        "look": look_of(shown, size_px=240),
+        "look": look_of(shown, size_px=200),
         "running": running,
         "on_this": running is not None and any(share.stone_id == shown.pk for share in running.shares.all()),
         "activity": actions.usual_activity(shown),
@@ -48,6 +48,7 @@ def _account(shown: Stone) -> dict[str, Any]:
         "family": family,
         "family_drawing": story.family_drawing(family) if len(family) > 1 else "",
         "readings": readings,
+        "left_percent": 100 * shown.weight_ct / shown.start_ct,
         "weight_drawing": story.weight_drawing(readings),
         "losses": losses,
         "gone_ct": sum(ct for _, ct in losses),
