@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, TypeVar
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -15,6 +15,9 @@ from workshop.handbook.errors import HandbookError
 from .access import hand_of
 from .errors import DeedRefused, PleaseConfirm
 from .once import do_once, new_key
+from .tx import rehearse
+
+Answer = TypeVar("Answer")
 
 
 class DeedForm(forms.Form):
@@ -56,8 +59,17 @@ def try_deed(
     ``anyone`` is for the few deeds of people who are not signed in.
     """
     by = None if anyone else hand_of(request)
+    return _told(form, lambda: do_once(form.cleaned_data.get("once") or new_key(), by, deed))
+
+
+def try_out(form: DeedForm, deed: Callable[[], Answer]) -> Answer | None:
+    """What a deed would answer, without doing it; None with the form saying why it would be refused."""
+    return _told(form, lambda: rehearse(deed))
+
+
+def _told(form: DeedForm, deed: Callable[[], Answer]) -> Answer | None:
     try:
-        return do_once(form.cleaned_data.get("once") or new_key(), by, deed)
+        return deed()
     except PleaseConfirm as doubt:
         form.ask(doubt)
     except DeedRefused as refusal:

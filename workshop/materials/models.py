@@ -7,6 +7,8 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.urls import reverse
 
+from workshop.handbook import tables
+
 
 class MaterialQuerySet(models.QuerySet["Material"]):
     """Named questions about materials."""
@@ -172,7 +174,7 @@ class Statement(models.Model):
     def _treatment_words(self) -> str:
         if self.treated != Treated.TREATED:
             return self.get_treated_display() + (f", sold as “{self.words}”" if self.words else "")
-        known = dict(Treatment.objects.filter(key__in=self.treatments).values_list("key", "words"))
+        known = {one.key: one.words for one in tables.treatments()}
         named = ", ".join(known.get(key, key) for key in self.treatments)
         return f"{named} ({self.degree})" if self.degree else named
 
@@ -198,7 +200,12 @@ def best_based(statements: list) -> dict[str, Statement]:
     """
     best: dict[str, Statement] = {}
     for statement in sorted(
-        statements, key=lambda said: (said.evidence, said.said_on, said.written_at, said.pk)
+        statements, key=lambda said: (_rank(said), said.said_on, said.written_at, said.pk)
     ):
         best[statement.question] = statement
     return best
+
+
+def _rank(said: Statement) -> int:
+    """Its rung on the ladder; "not tested" says nothing, on whatever paper it stands."""
+    return min(said.evidence, Evidence.SAID) if said.treated == Treated.NOT_TESTED else said.evidence

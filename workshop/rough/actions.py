@@ -8,16 +8,19 @@ from decimal import Decimal
 from typing import Any
 
 from workshop.common import journal, numbers
-from workshop.common.errors import DeedRefused
+from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.formfields import as_typed
 from workshop.common.models import Hand, Photo, Shop
 from workshop.common.tx import write_tx
-from workshop.handbook.units import Weight
-from workshop.materials.models import Material, Question
+from workshop.handbook.units import Weight, from_carats
+from workshop.materials.models import Material, Question, best_based
 from workshop.people.models import Contact, Ownership, Place
 
 from . import sharing
 from .models import CostKind, LotDocument, LotPhoto, LotStatement, Origin, RoughLot
+
+#: Our own bounds of what is asked about: a parcel above 20 kg, and pieces below 2 mg or above 2 kg on average.
+HEAVY_LOT_CT, LIGHT_PIECE_CT, HEAVY_PIECE_CT = Decimal(100_000), Decimal("0.01"), Decimal(10_000)
 
 
 def receive_lot(
@@ -41,10 +44,13 @@ def receive_lot(
     statements: Sequence[Mapping[str, Any]] = (),
     declared_value: Decimal | None = None,
     notes: str = "",
+    sure: bool = False,
 ) -> RoughLot:
     """Take in a parcel: its weight, what it was sold as, and every sum it cost. Others' material costs nothing."""
     home = Shop.the().currency
     _check_receipt(at, received_on, ownership, owner, unit_price, extras)
+    if not sure:
+        _ask_about_weight(weight, pieces)
     with write_tx():
         lot = RoughLot(
             code=numbers.take("L"),
@@ -86,6 +92,17 @@ def receive_lot(
             },
         )
     return lot
+
+
+def _ask_about_weight(weight: Weight, pieces: int | None) -> None:
+    if weight.ct > HEAVY_LOT_CT:
+        grams = from_carats(weight.ct, "g")
+        raise PleaseConfirm(f"{grams:,.0f} g of rough? Look at the unit and the point.", field="weight")
+    if pieces and not LIGHT_PIECE_CT <= weight.ct / pieces <= HEAVY_PIECE_CT:
+        each = weight.ct / pieces
+        raise PleaseConfirm(
+            f"That makes {each:,.3f} ct a piece. Look at the unit, the point and the count.", field="weight"
+        )
 
 
 def _check_receipt(
@@ -136,6 +153,8 @@ def _goods(lot: RoughLot) -> list[sharing.CostLine]:
 
 def state_about_lot(lot: RoughLot, said: Mapping[str, Any], *, by: Hand | None, at: datetime) -> LotStatement:
     """Add a statement about a lot; the older ones stay. ``said`` holds the fields of ``Statement``."""
+    if said["said_on"] > Shop.the().day_of(at):
+        raise DeedRefused("The day lies in the future.", field="said_on")
     with write_tx():
         statement = _write_statement(lot, said, by=by)
         journal.note(
@@ -156,8 +175,10 @@ def _write_statement(lot: RoughLot, said: Mapping[str, Any], *, by: Hand | None)
     statement = LotStatement(lot=lot, written_by=by, **said)
     statement.full_clean()
     statement.save()
-    if statement.question == Question.SPECIES and lot.material_id is None:
-        lot.material = statement.material
+    if statement.question == Question.SPECIES:
+        # A later word on weaker evidence does not unseat a laboratory's.
+        species = lot.statements.about(Question.SPECIES).select_related("material")  # type: ignore[attr-defined]
+        lot.material = best_based(list(species))[Question.SPECIES].material
         lot.save(update_fields=["material"])
     return statement
 
@@ -169,12 +190,19 @@ def describe_lot(lot: RoughLot, changes: Mapping[str, Any], *, by: Hand | None, 
     """Change the words about a lot (never its weight or money, which have deeds of their own)."""
     with write_tx():
         lot = RoughLot.objects.get(pk=lot.pk)
-        before = {name: getattr(lot, name) for name in DESCRIBED if name in changes}
+        before = {
+            name: getattr(lot, name)
+            for name in DESCRIBED
+            if name in changes and getattr(lot, name) != changes[name]
+        }
+        if not before:
+            return lot
         for name in before:
             setattr(lot, name, changes[name])
         lot.full_clean()
         lot.save()
-        journal.note("described lot", lot.code, by=by, at=at, before=before, after=dict(changes))
+        after = {name: changes[name] for name in before}
+        journal.note("described lot", lot.code, by=by, at=at, before=before, after=after)
     return lot
 
 
@@ -212,6 +240,8 @@ def add_lot_document(
 ) -> LotDocument:
     """Bind a kept file to a lot."""
     with write_tx():
+        if lot.documents.filter(sha256=sha256).exists():
+            raise DeedRefused(f"{lot.code} has this paper already.", field="document")
         document = LotDocument(
             lot=lot, title=title, sha256=sha256, byte_count=byte_count, media_type=media_type, added_by=by
         )

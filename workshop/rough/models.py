@@ -59,6 +59,22 @@ class RoughLotQuerySet(models.QuerySet["RoughLot"]):
         """Lots from which a piece can still be drawn."""
         return self.filter(left_ct__gt=0)
 
+    def matching(self, words: str) -> RoughLotQuerySet:
+        """Lots whose code, words, material, seller or owner hold every one of the words."""
+        found = self
+        for word in words.split():
+            found = found.filter(
+                models.Q(code__iexact=word)
+                | models.Q(sold_as__icontains=word)
+                | models.Q(material__species__icontains=word)
+                | models.Q(material__variety__icontains=word)
+                | models.Q(seller__name__icontains=word)
+                | models.Q(seller__code__iexact=word)
+                | models.Q(owner__name__icontains=word)
+                | models.Q(owner__code__iexact=word)
+            )
+        return found
+
     def as_of(self, day: date) -> RoughLotQuerySet:
         """Lots the shop had taken in by the end of a day."""
         return self.filter(received_on__lte=day)
@@ -123,6 +139,20 @@ class RoughLot(Belonging):
     def is_sorted(self) -> bool:
         """Whether its cost is shared over groups."""
         return self.sorted_on is not None
+
+    @property
+    def state_word(self) -> str:
+        """How far it is used, in words."""
+        if not self.left_ct:
+            return "used up"
+        return "sorted" if self.is_sorted else "to sort"
+
+    @property
+    def state_tone(self) -> str:
+        """The sign its badge carries."""
+        if not self.left_ct:
+            return "quiet"
+        return "done" if self.is_sorted else "rough"
 
 
 class CostKind(models.TextChoices):

@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from .views import lots
+
+urlpatterns = [
+    path("from/<slug:code>/sort/", lots.sort, name="sort"),
+    path("from/<slug:code>/bill/", lots.charge, name="charge"),
+    path("from/<slug:code>/loss/", lots.lose, name="lose"),
+    path("from/<slug:code>/draw/", lots.draw, name="draw"),
+]
