@@ -118,7 +118,11 @@ def check_ownership():
     for lot in RoughLot.objects.exclude(ownership="shop"):
         assert lot.owner_id and lot.landed_cost == 0, lot
     assert not FinishedGem.objects.in_stock().exclude(ownership="shop").exists()
-    assert not FinishedGem.objects.exclude(ownership="shop").filter(gone_as__in=["sold", "given", "kept"]).exists()
+    assert (
+        not FinishedGem.objects.exclude(ownership="shop")
+        .filter(gone_as__in=["sold", "given", "kept"])
+        .exists()
+    )
     assert not SaleLine.objects.exclude(gem__ownership="shop").exists()
     for stone in Stone.objects.exclude(ownership="shop").select_related("lot"):
         assert stone.owner_id == stone.lot.owner_id, stone
@@ -132,7 +136,7 @@ def check_sales():
         assert sale.gross == sale.net + sale.tax, sale
         assert sum(x.fees for x in lines) == sale.fees, sale
         assert sale.paid == sum((p.amount for p in sale.payments.all()), ZERO), sale
-        assert 0 <= sale.paid and (sale.cancelled_on or sale.paid <= sale.gross), sale
+        assert sale.paid >= 0 and (sale.cancelled_on or sale.paid <= sale.gross), sale
         for line in lines:
             assert line.stands == (sale.cancelled_on is None), line
             assert not line.stands or line.gem.gone_as == "sold", line

@@ -95,7 +95,12 @@ class ShopLife(RuleBasedStateMachine):
     # Rough
 
     @precondition(lambda self: RoughLot.objects.count() < 4)
-    @rule(weight=thousandths, price=cents, rate=st.sampled_from([None, D("0.9315"), D("1.2")]), theirs=st.booleans())
+    @rule(
+        weight=thousandths,
+        price=cents,
+        rate=st.sampled_from([None, D("0.9315"), D("1.2")]),
+        theirs=st.booleans(),
+    )
     def receive(self, weight, price, rate, theirs):
         said = {"ownership": "client", "owner": self.client_, "came": "left"} if theirs else {
             "price_basis": "lot", "unit_price": price,
@@ -139,7 +144,12 @@ class ShopLife(RuleBasedStateMachine):
         ))  # fmt: skip
 
     @precondition(lambda self: RoughLot.objects.filter(left_ct__gt=0).exists())
-    @rule(pick=picks, share=shares, cause=st.sampled_from(["trimmed", "returned", "lost", "sold", "owner"]), off=st.booleans())
+    @rule(
+        pick=picks,
+        share=shares,
+        cause=st.sampled_from(["trimmed", "returned", "lost", "sold", "owner"]),
+        off=st.booleans(),
+    )
     def lose_rough(self, pick, share, cause, off):
         lot = self.one_of(RoughLot.objects.filter(left_ct__gt=0), pick)
         group = self.one_of(lot.groups, pick)
@@ -156,13 +166,19 @@ class ShopLife(RuleBasedStateMachine):
         group = self.one_of(lot.groups.filter(left_ct__gt=0), pick)
         left = group.left_ct if group else lot.left_ct
         weight = left if all_of_it else left * share
-        self.deed(lambda: stones.draw_stone(lot, carats(weight), group=group, by=self.hands[0], at=self.now, sure=True))
+        self.deed(
+            lambda: stones.draw_stone(
+                lot, carats(weight), group=group, by=self.hands[0], at=self.now, sure=True
+            )
+        )
 
     # The bench
 
     def a_stone(self, pick):
         """Mostly one that can be worked on: the refusals of the others are quickly seen."""
-        return (pick % 5 and self.one_of(Stone.objects.on_the_bench(), pick)) or self.one_of(Stone.objects, pick)
+        return (pick % 5 and self.one_of(Stone.objects.on_the_bench(), pick)) or self.one_of(
+            Stone.objects, pick
+        )
 
     @precondition(lambda self: RoughLot.objects.filter(left_ct__gt=2).exists())
     @rule(pick=picks, share=shares, length=minutes, price=some_cents)
@@ -177,7 +193,9 @@ class ShopLife(RuleBasedStateMachine):
         self.write_time(0, self.now, length, [stone])
         self.now += timedelta(minutes=length)
         self.deed(lambda: stones.move_on(stone, Stage.OFF_DOP, by=by, at=self.now))
-        gem = self.deed(lambda: gems.finish_gem(stone, self.measured(stone, 400), by=by, at=self.now, sure=True))
+        gem = self.deed(
+            lambda: gems.finish_gem(stone, self.measured(stone, 400), by=by, at=self.now, sure=True)
+        )
         if gem is not None:
             self.deed(lambda: gems.set_price(gem, self.money(price), by=by, at=self.now))
 
@@ -194,7 +212,13 @@ class ShopLife(RuleBasedStateMachine):
         ))  # fmt: skip
 
     @precondition(lambda self: Stone.objects.exists())
-    @rule(pick=picks, share=st.integers(0, 1100), chips=shares, cause=st.sampled_from(["swarf", "trim", "kerf"]), sure=st.booleans())
+    @rule(
+        pick=picks,
+        share=st.integers(0, 1100),
+        chips=shares,
+        cause=st.sampled_from(["swarf", "trim", "kerf"]),
+        sure=st.booleans(),
+    )
     def weigh(self, pick, share, chips, cause, sure):
         stone = self.a_stone(pick)
         weight = carats(stone.weight_ct * share / 1000)
@@ -251,13 +275,17 @@ class ShopLife(RuleBasedStateMachine):
     @precondition(lambda self: Stone.objects.exists())
     @rule(pick=picks, how=st.sampled_from(["lost", "scrapped", "put_by", "unworked", "split"]))
     def ends(self, pick, how):
-        self.deed(lambda: stones.end_stone(self.a_stone(pick), how, reason="swept", by=self.hands[0], at=self.now))
+        self.deed(
+            lambda: stones.end_stone(self.a_stone(pick), how, reason="swept", by=self.hands[0], at=self.now)
+        )
 
     @precondition(lambda self: Stone.objects.exclude(ending="").exists())
     @rule(pick=picks)
     def is_found(self, pick):
         stone = self.one_of(Stone.objects.exclude(ending=""), pick)
-        self.deed(lambda: stones.take_up_again(stone, reason="under the bench", by=self.hands[0], at=self.now))
+        self.deed(
+            lambda: stones.take_up_again(stone, reason="under the bench", by=self.hands[0], at=self.now)
+        )
 
     @precondition(lambda self: Stone.objects.exists())
     @rule(pick=picks, amount=some_cents)
@@ -301,7 +329,11 @@ class ShopLife(RuleBasedStateMachine):
     @rule(pick=picks, share=st.integers(100, 1020))
     def finish(self, pick, share):
         stone = self.one_of(Stone.objects.filter(stage="off_dop", ending=""), pick)
-        self.deed(lambda: gems.finish_gem(stone, self.measured(stone, share), by=self.hands[0], at=self.now, sure=True))
+        self.deed(
+            lambda: gems.finish_gem(
+                stone, self.measured(stone, share), by=self.hands[0], at=self.now, sure=True
+            )
+        )
 
     @precondition(lambda self: FinishedGem.objects.exists())
     @rule(pick=picks, price=some_cents)
@@ -330,7 +362,10 @@ class ShopLife(RuleBasedStateMachine):
           included=st.booleans(), fees=cents, paid=st.booleans())  # fmt: skip
     def sell(self, picked, price, tax, included, fees, paid):
         in_stock = FinishedGem.objects.in_stock()
-        found = [(pick % 4 and self.one_of(in_stock, pick)) or self.one_of(FinishedGem.objects, pick) for pick in picked]
+        found = [
+            (pick % 4 and self.one_of(in_stock, pick)) or self.one_of(FinishedGem.objects, pick)
+            for pick in picked
+        ]
         asked = [sales.Asked(gem, self.money(price + 1)) for gem in found]
         sale = self.deed(lambda: sales.sell(
             asked, buyer=self.buyer, sold_on=Shop.the().day_of(self.now), tax_percent=tax, tax_included=included,
@@ -362,7 +397,11 @@ class ShopLife(RuleBasedStateMachine):
                 self.sold_at.pop(line.gem.stone_id, None)
 
     @precondition(lambda self: RoughLot.objects.exists())
-    @rule(pick=picks, evidence=st.sampled_from(list(Evidence)), treated=st.sampled_from(["treated", "untreated", "not_tested", ""]))
+    @rule(
+        pick=picks,
+        evidence=st.sampled_from(list(Evidence)),
+        treated=st.sampled_from(["treated", "untreated", "not_tested", ""]),
+    )
     def says(self, pick, evidence, treated):
         lot = self.one_of(RoughLot.objects, pick)
         said = {
@@ -397,5 +436,3 @@ class ShopLife(RuleBasedStateMachine):
     @invariant()
     def sales_add_up(self):
         laws.check_sales()
-
-
