@@ -3,6 +3,7 @@
 Each function looks at the whole shop and fails with the code of what breaks the law.
 """
 
+import itertools
 from collections import defaultdict
 from datetime import timedelta
 from decimal import Decimal
@@ -106,7 +107,7 @@ def check_times():
     for times in by_hand.values():
         assert sum(time.ended_at is None for time in times) <= 1
         times.sort(key=lambda time: time.started_at)
-        for one, two in zip(times, times[1:], strict=False):
+        for one, two in itertools.pairwise(times):
             assert one.ended_at is not None and one.ended_at <= two.started_at, (one, two)
     for stone in Stone.objects.all():
         assert [stone.bench_seconds, stone.off_bench_seconds] == on_stone[stone.pk], stone
