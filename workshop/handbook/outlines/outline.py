@@ -16,7 +16,9 @@ from .shapes import BUILDERS, Array, Point, heart_hull, joined, regular
 NEARLY_EQUAL = 1.05  # greatest length to width still called round or square (trade: square cuts 1.00-1.05)
 LIES_DOWN = ("oval", "cushion", "marquise", "rectangle", "cut_corner_rectangle")
 """Outlines that simply lie on their side when the length is given as less than the width."""
+
 MOST_ELONGATED = 8.0  # beyond this no cutter's outline is known; the tables below would be guesswork
+
 LABELS = {
     "round": "round",
     "oval": "oval",
@@ -33,6 +35,7 @@ LABELS = {
     "polygon": "regular polygon",
 }
 KEYS = tuple(LABELS)
+
 USUAL_LENGTH_TO_WIDTH = {
     # Near the middle of the ratios in favour listed at brilliantearth.com/popup-l-w-ratio (taste, not a
     # standard): cushion 1.00-1.05, heart .90-1.10, emerald 1.30-1.40, oval 1.30-1.70, pear 1.45-1.75,

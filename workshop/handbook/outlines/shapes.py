@@ -14,23 +14,21 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
+Spans = tuple[Array, ...]
+"""Runs of points, each from one corner of an outline to the next."""
+
 STEPS = 240
 """Points in each span of a curve; divisible by every count of facets between corners that is in use."""
-CUSHION_POWER = 3.0  # superellipse exponent: 2 is an oval, infinity a rectangle; common practice, no source
-CORNER_LEG = 0.17  # leg of a cut corner as a part of the width; common practice, no source
-TRIANGLE_BOW = (
-    0.07  # how far a side of the triangle bows out, as a part of the side; common practice, no source
-)
-KITE_SHOULDER = (
-    0.35  # where a kite is widest, from its top, as a part of the length; common practice, no source
-)
-SHIELD_SHOULDER = (
-    0.30  # straight part of a shield's sides as a part of the length; common practice, no source
-)
-HEART_LOBE_AT = 0.44  # centre of a lobe as a part of the half width; the rest is its radius; no source
-HEART_LOBE_END = 1.95  # where a lobe passes into the side, radians from its top; no source
-HEART_POINT = (0.0, -1.42)  # the heart's point in the same units; no source
-Spans = tuple[Array, ...]
+
+# All of these are common practice, no source.
+CUSHION_POWER = 3.0  # superellipse exponent: 2 is an oval, infinity a rectangle
+CORNER_LEG = 0.17  # leg of a cut corner as a part of the width
+TRIANGLE_BOW = 0.07  # how far a side of the triangle bows out, as a part of the side
+KITE_SHOULDER = 0.35  # where a kite is widest, from its top, as a part of the length
+SHIELD_SHOULDER = 0.30  # straight part of a shield's sides as a part of the length
+HEART_LOBE_AT = 0.44  # centre of a lobe as a part of the half width; the rest is its radius
+HEART_LOBE_END = 1.95  # where a lobe passes into the side, radians from its top
+HEART_POINT = (0.0, -1.42)  # the heart's point, in the same units
 
 
 def _ellipse(_ratio: float) -> Spans:
