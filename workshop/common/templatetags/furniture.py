@@ -58,7 +58,7 @@ PLACE_KEYS = ("after", "before", "page")
 def room_link(context: Context, url_name: str, words: str, exact: bool = False, but: str = "") -> SafeString:
     """A link to a room, marked when the page is in it; nothing while the room has no such address.
 
-    ``exact`` marks only that very page; ``but`` names a page of the room that has a link of its own.
+    ``exact`` marks only that very page; ``but`` names pages of the room that count as elsewhere.
     """
     try:
         url = reverse(url_name)
@@ -67,7 +67,7 @@ def room_link(context: Context, url_name: str, words: str, exact: bool = False, 
     here = getattr(context.get("request"), "resolver_match", None)
     room = url_name.partition(":")[0]
     inside = here is not None and (
-        here.view_name == url_name if exact else here.namespace == room and here.view_name != but
+        here.view_name == url_name if exact else here.namespace == room and here.view_name not in but.split()
     )
     current = mark_safe(' aria-current="page"') if inside else ""
     return format_html('<li><a href="{}"{}>{}</a></li>', url, current, words)
