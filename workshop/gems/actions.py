@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from workshop.common import journal, numbers
-from workshop.common.errors import DeedRefused
+from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
 from workshop.handbook.units import Weight
@@ -15,9 +15,13 @@ from workshop.papers import actions as papers
 from workshop.papers.models import Paper
 from workshop.people.models import Contact, Ownership, Place
 from workshop.stones import actions as stones
-from workshop.stones.models import STAGES, Stage, StageChange, Stone, StonePhoto
+from workshop.stones.models import Stage, StageChange, Stone, StonePhoto
 
-from .models import FinishedGem, Gone, PriceChange, PriceLevel
+from .measures import doubts_about
+from .models import FinishedGem, Gone, PriceChange, PriceLevel, Shape
+
+#: A deed of nobody's (an import, the demo) is allowed; a blank author is no error of the person at the form.
+BY_NOBODY = ("by",)
 
 
 @dataclass(frozen=True)
@@ -54,12 +58,16 @@ def finish_gem(
 ) -> FinishedGem:
     """Weigh, measure and accept a stone that is off the dop, clean and loose."""
     with write_tx():
-        stone = Stone.objects.select_related("lot").get(pk=stone.pk)
+        stone = Stone.objects.select_related("lot", "material").get(pk=stone.pk)
         if stone.stage != Stage.OFF_DOP or stone.ending:
             raise DeedRefused(
                 f"{stone.code} has to be off the dop, clean and loose, to be weighed and described."
             )
-        stones.record_weight(stone, measured.weight, by=by, at=at, note="finished", sure=sure)
+        measured = _round_sides(measured)
+        last_ct = stone.weight_ct
+        stones.record_weight(stone, measured.weight, by=by, at=at, note="finished", sure=True)
+        if not sure:
+            _ask_about(measured, stone, last_ct)
         stone.refresh_from_db()
         gem = FinishedGem(
             code=numbers.take("G"),
@@ -92,6 +100,24 @@ def finish_gem(
     return gem
 
 
+def _round_sides(measured: Measured) -> Measured:
+    """A round is told by its greatest diameter first, whichever was typed first."""
+    if measured.shape != Shape.ROUND or measured.length_mm >= measured.width_mm:
+        return measured
+    return replace(measured, length_mm=measured.width_mm, width_mm=measured.length_mm)
+
+
+def _ask_about(measured: Measured, stone: Stone, last_ct: Decimal) -> None:
+    sides = (measured.length_mm, measured.width_mm, measured.depth_mm)
+    doubts = list(
+        doubts_about(
+            measured.shape, sides, weight_ct=measured.weight.ct, last_ct=last_ct, material=stone.material
+        )
+    )
+    if doubts:
+        raise PleaseConfirm(" ".join(words for _, words in doubts), field=doubts[0][0])
+
+
 def _weight_at(stone: Stone, stages: tuple[Stage, ...]) -> Decimal | None:
     """The last weighing at some stages, not counting the one the stone began with."""
     return (
@@ -112,8 +138,15 @@ def _step(stone: Stone, new: Stage, *, by: Hand | None, at: datetime, reason: st
         stone=stone, old=stone.stage, new=new, at=at, by=by, reason=reason, went_back=went_back
     )
     stone.stage, stone.touched_at = new, at
+    stone.waiting_for, stone.waiting_note, stone.waiting_since, stone.stop_note = "", "", None, ""
     stone.place, stone.held_since = (Place.BENCH if went_back else Place.SAFE), Shop.the().day_of(at)
-    stone.save(update_fields=["stage", "touched_at", "place", "held_since", "rework", "treatment_asked_at"])
+    stone.holder = None
+    stone.save(
+        update_fields=[
+            "stage", "touched_at", "waiting_for", "waiting_note", "waiting_since", "stop_note", "place", "held_since",
+            "holder", "rework", "treatment_asked_at",
+        ]
+    )  # fmt: skip
 
 
 def send_back(gem: FinishedGem, *, to: str, reason: str, by: Hand | None, at: datetime) -> Stone:
@@ -122,8 +155,10 @@ def send_back(gem: FinishedGem, *, to: str, reason: str, by: Hand | None, at: da
         raise DeedRefused("Say why it goes back to work.", field="reason")
     with write_tx():
         gem = _standing(gem)
+        if gem.place not in {Place.SAFE, Place.BENCH}:
+            raise DeedRefused(f"{gem.code} is {gem.get_place_display()}; bring it home first.")
         stone = Stone.objects.get(pk=gem.stone_id)
-        if STAGES.index(Stage(to)) >= STAGES.index(Stage.FINISHED):
+        if to not in Stage.values or to == Stage.FINISHED:
             raise DeedRefused("Name the stage it goes back to.", field="to")
         stone.rework, stone.treatment_asked_at = True, at
         _step(stone, Stage(to), by=by, at=at, reason=reason, went_back=True)
@@ -167,14 +202,14 @@ def set_price(
         change = PriceChange(
             gem=gem, level=level, amount=amount, set_on=Shop.the().day_of(at), reason=reason, by=by
         )
-        change.full_clean()
+        change.full_clean(exclude=BY_NOBODY)
+        before = gem.prices.filter(level=level).values_list("amount", flat=True).first()
         change.save()
-        before = gem.price
         if level == PriceLevel.RETAIL:
             gem.price = amount
             gem.save(update_fields=["price"])
         journal.note(
-            "priced", gem.code, by=by, at=at, before={"price": before}, after={level: amount}, reason=reason
+            "priced", gem.code, by=by, at=at, before={level: before}, after={level: amount}, reason=reason
         )
     return change
 
@@ -210,6 +245,8 @@ def move_gem(
         raise DeedRefused("The day lies in the future.", field="since")
     with write_tx():
         gem = _standing(gem)
+        if since < gem.finished_on:
+            raise DeedRefused(f"It was finished on {gem.finished_on}; it was nowhere before.", field="since")
         before = {"place": gem.place, "holder": gem.holder}
         gem.place, gem.held_since, gem.declared_value = place, since, declared_value
         gem.holder = holder if MOVES[Place(place)] else None
@@ -234,6 +271,9 @@ def describe_gem(
     with write_tx():
         gem = _standing(gem)
         changes = {name: value for name, value in changes.items() if name in DESCRIBED}
+        changes = {name: value for name, value in changes.items() if getattr(gem, name) != value}
+        if not changes:
+            return gem
         before = {name: getattr(gem, name) for name in changes}
         for name, value in changes.items():
             setattr(gem, name, value)
@@ -267,12 +307,14 @@ def let_go(
     """The gem leaves the books: sold, delivered to its owner, given, kept or lost. Others' goods only go home."""
     with write_tx():
         gem = _standing(gem)
-        if gone_as == Gone.RECUT:
-            raise DeedRefused("Sending a gem back to work is a deed of its own.")
+        if gone_as not in _PLACE_AFTER:
+            raise DeedRefused("Sending a gem back to work is a deed of its own.", field="gone_as")
         if gem.ownership == Ownership.SHOP and gone_as == Gone.DELIVERED:
-            raise DeedRefused(f"{gem.code} is the shop's own; it is sold or given.")
+            raise DeedRefused(f"{gem.code} is the shop's own; it is sold or given.", field="gone_as")
         if gem.ownership != Ownership.SHOP and gone_as not in {Gone.DELIVERED, Gone.LOST}:
-            raise DeedRefused(f"{gem.code} belongs to {gem.whose}; it leaves only to its owner.")
+            raise DeedRefused(
+                f"{gem.code} belongs to {gem.whose}; it leaves only to its owner.", field="gone_as"
+            )
         if on < gem.finished_on:
             raise DeedRefused(
                 f"{gem.code} was finished on {gem.finished_on}; it cannot leave before.", field="on"
@@ -288,6 +330,16 @@ def let_go(
         stones.fix_cost(Stone.objects.select_related("lot").get(pk=gem.stone_id), fixed=True)
         journal.note("left the books", gem.code, by=by, at=at, after={"as": gone_as, "on": on}, reason=note)
     return gem
+
+
+def found_again(gem: FinishedGem, *, reason: str, by: Hand | None, at: datetime) -> FinishedGem:
+    """A gem that was lost, given, kept or delivered is back. A sold one comes back with its sale."""
+    if not reason.strip():
+        raise DeedRefused("Say how it came back.", field="reason")
+    with write_tx():
+        if FinishedGem.objects.get(pk=gem.pk).gone_as == Gone.SOLD:
+            raise DeedRefused(f"{gem.code} was sold; take the sale back.")
+        return take_back(gem, reason=reason, by=by, at=at)
 
 
 def take_back(gem: FinishedGem, *, reason: str, by: Hand | None, at: datetime) -> FinishedGem:

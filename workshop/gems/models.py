@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from workshop.common.fields import LengthField, MoneyField, PercentField, WeightField
 from workshop.handbook.weights import recovery_percent
-from workshop.people.models import Belonging, Ownership, ownership_constraint
+from workshop.people.models import Belonging, Ownership, Place, ownership_constraint
 from workshop.stones.models import Stone, StonePhoto
 
 
@@ -55,6 +55,14 @@ class FinishedGemQuerySet(models.QuerySet["FinishedGem"]):
         """The shop's own gems that have not left the books: what may be sold."""
         return self.here().filter(ownership=Ownership.SHOP)
 
+    def away(self) -> FinishedGemQuerySet:
+        """Gems on the books that lie in somebody else's hands."""
+        return self.here().exclude(place__in=[Place.SAFE, Place.BENCH])
+
+    def gone(self) -> FinishedGemQuerySet:
+        """Gems that left the books, those back for work aside: they are stones again."""
+        return self.filter(gone_on__isnull=False).exclude(gone_as=Gone.RECUT)
+
     def as_of(self, day: date) -> FinishedGemQuerySet:
         """Gems that were on the books at the end of a day."""
         return self.filter(finished_on__lte=day).filter(
@@ -62,16 +70,20 @@ class FinishedGemQuerySet(models.QuerySet["FinishedGem"]):
         )
 
     def matching(self, words: str) -> FinishedGemQuerySet:
-        """Gems whose code, stone, shape, cut, colour or material holds the words."""
-        return self.filter(
-            models.Q(code__iexact=words)
-            | models.Q(stone__code__iexact=words)
-            | models.Q(shape__icontains=words)
-            | models.Q(cut__icontains=words)
-            | models.Q(colour__icontains=words)
-            | models.Q(stone__material__species__icontains=words)
-            | models.Q(stone__material__variety__icontains=words)
-        )
+        """Gems about which every word is said: in code, stone, shape, cut, colour or material."""
+        found = self
+        for word in words.split():
+            found = found.filter(
+                models.Q(code__iexact=word)
+                | models.Q(stone__code__iexact=word)
+                | models.Q(shape__icontains=word)
+                | models.Q(cut__icontains=word)
+                | models.Q(colour__icontains=word)
+                | models.Q(stone__material__species__icontains=word)
+                | models.Q(stone__material__variety__icontains=word)
+                | models.Q(stone__material__name__icontains=word)
+            )
+        return found
 
 
 class FinishedGem(Belonging):
@@ -156,10 +168,15 @@ class FinishedGem(Belonging):
         return self.get_gone_as_display() if self.gone_on else self.get_place_display()
 
     @property
+    def is_away(self) -> bool:
+        """Still on the books, but in somebody else's hands."""
+        return self.gone_on is None and self.place not in {Place.SAFE, Place.BENCH}
+
+    @property
     def state_tone(self) -> str:
         """The sign a badge of its state carries beside the words."""
         if not self.gone_on:
-            return "done"
+            return "wait" if self.is_away else "done"
         return "sold" if self.gone_as in {Gone.SOLD, Gone.DELIVERED} else "gone"
 
     @property

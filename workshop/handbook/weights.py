@@ -298,6 +298,31 @@ def estimates_from_size(
     return sorted(found, key=lambda estimate: estimate.ct)
 
 
+BELIEF: Final = Decimal("0.30")
+"""A weight this far outside all estimates from size asks for a second look: three times ``ESTIMATE_SPREAD``,
+the house's own choice."""
+
+
+def believable_weights(
+    outline: str, length: Decimal, width: Decimal, depth: Decimal, sg: Decimal
+) -> tuple[Decimal, Decimal]:
+    """Between which carats a coloured stone of this size may well weigh, for catching slips of the pen.
+
+    From ``BELIEF`` below the lightest published estimate to ``BELIEF`` above the heaviest. An outline without
+    a published constant gets the bounds of geometry: no stone fills more than its box, and a pyramid on a
+    triangle, the slimmest cut, fills a sixth of it. Raises as ``estimates_from_size``.
+
+    >>> low, high = believable_weights("oval", Decimal("9.12"), Decimal("7.04"), Decimal("5.20"), Decimal("3.06"))
+    >>> f"{low:.2f} to {high:.2f}"
+    '1.43 to 2.70'
+    """
+    found = [estimate.ct for estimate in estimates_from_size(outline, length, width, depth, sg)]
+    if not found:
+        box = carats_from_volume(length * width * depth, sg)
+        return box / 6, box
+    return min(found) * (1 - BELIEF), max(found) * (1 + BELIEF)
+
+
 def diamond_estimates_from_size(
     outline: str, length: Decimal, width: Decimal, depth: Decimal, *, girdle: str = "medium"
 ) -> list[PublishedEstimate]:
