@@ -11,6 +11,9 @@ from workshop.common.models import Shop
 
 from ..models import Stage, Stone
 
+#: A deed of nobody's (an import, the demo) is allowed; a blank author is no error of the person at the form.
+BY_NOBODY = ("by", "written_by")
+
 
 def open_stone(stone: Stone) -> Stone:
     """The stone as it stands now, if it can still be worked on."""

@@ -13,7 +13,7 @@ from workshop.handbook.units import Weight
 from workshop.people.models import Ownership, Place
 
 from ..models import REOPENABLE, STAGES, Ending, LossCause, Stage, StageChange, Stone, Wait
-from .open_stone import open_stone
+from .open_stone import BY_NOBODY, open_stone
 from .sharing import share_on
 from .weights import record_weight
 
@@ -45,7 +45,7 @@ def _change(stone: Stone, new: str, *, by: Hand | None, at: datetime, reason: st
     step = StageChange(
         stone=stone, old=stone.stage, new=new, at=at, by=by, reason=reason, went_back=went_back
     )
-    step.full_clean()
+    step.full_clean(exclude=BY_NOBODY)
     step.save()
     before = {"stage": stone.stage, "waiting_for": stone.waiting_for}
     stone.stage, stone.touched_at = new, at

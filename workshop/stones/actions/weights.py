@@ -15,7 +15,7 @@ from workshop.common.tx import write_tx
 from workshop.handbook.units import Weight, looks_tenfold
 
 from ..models import Loss, LossCause, NoteKind, Stage, Stone, StoneNote, Weighing
-from .open_stone import check_order, open_stone
+from .open_stone import BY_NOBODY, check_order, open_stone
 from .sharing import share_on
 
 ZERO = Decimal(0)
@@ -52,7 +52,7 @@ def record_weight(
             note=note,
             order=order,
         )
-        weighing.full_clean()
+        weighing.full_clean(exclude=BY_NOBODY)
         weighing.save()
         for part_cause, ct in parts:
             Loss.objects.create(stone=stone, weighing=weighing, weight_ct=ct, cause=part_cause, at=at)
@@ -110,7 +110,7 @@ def correct_weight(
             corrects=weighing,
             reason=reason,
         )
-        fresh.full_clean()
+        fresh.full_clean(exclude=BY_NOBODY)
         fresh.save()
         # What was named as chips or skin stays named; only the size of the rest follows the new reading.
         weighing.losses.update(weighing=fresh)
@@ -187,7 +187,7 @@ def note_dop_reading(stone: Stone, text: str, *, by: Hand | None, at: datetime) 
     with write_tx():
         stone = open_stone(stone)
         note = StoneNote(stone=stone, kind=NoteKind.ON_DOP, text=text, stage=Stage(stone.stage), at=at, by=by)
-        note.full_clean()
+        note.full_clean(exclude=BY_NOBODY)
         note.save()
         journal.note("dop reading noted", stone.code, by=by, at=at, after={"text": text})
     return note
