@@ -22,6 +22,7 @@ from .models import Hand, Photo
 
 FORMATS = ("JPEG", "PNG", "WEBP")
 LARGE_PX = 1600
+TOO_MANY_PIXELS = "This picture has too many pixels; send one of at most 60 megapixels."
 SIZES = {"large": LARGE_PX, "card": 640, "thumb": 400}
 
 
@@ -50,14 +51,16 @@ def _shrunk(upload: IO[bytes]) -> Image.Image:
             upload.seek(0)
             picture = Image.open(upload, formats=FORMATS)
             if picture.width * picture.height > settings.PICTURE_MAX_PIXELS:
-                raise ValidationError("This picture has too many pixels; send one of at most 60 megapixels.")
+                raise ValidationError(TOO_MANY_PIXELS)
             picture.draft("RGB", (LARGE_PX, LARGE_PX))
             picture.thumbnail((LARGE_PX, LARGE_PX), reducing_gap=None)
             turned = ImageOps.exif_transpose(picture)
             return turned.convert("RGB")
     except ValidationError:
         raise
-    except (UnidentifiedImageError, Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+        raise ValidationError(TOO_MANY_PIXELS) from error
+    except UnidentifiedImageError as error:
         raise ValidationError("This file is not a picture we can read; send a JPEG, PNG or WebP.") from error
     except (OSError, ValueError, SyntaxError, MemoryError, EOFError) as error:
         # Pillow's decoders raise all of these for a file that is cut short or made to harm.

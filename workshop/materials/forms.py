@@ -27,6 +27,15 @@ WORDS_LABEL = {
 }
 
 
+#: Rows of the table that answer another question: whether anything was done at all, or what nature the stone is of.
+NOT_TREATMENTS = ("none_known", "unknown", "synth", "imit", "assembled", "reconst")
+
+
+def treatment_choices() -> list[tuple[str, str]]:
+    """What may have been done to a stone."""
+    return list(Treatment.objects.exclude(key__in=NOT_TREATMENTS).values_list("key", "words"))
+
+
 class AddMaterialForm(DeedForm):
     """A material the handbook does not have."""
 
@@ -112,9 +121,7 @@ class StatementForm(DeedForm):
         for name in {"material", "nature", "treated", "treatments", "degree"}.difference(answered):
             del self.fields[name]
         if "treatments" in self.fields:
-            self.fields["treatments"].choices = list(  # type: ignore[attr-defined]
-                Treatment.objects.exclude(key__in=["none_known", "unknown"]).values_list("key", "words")
-            )
+            self.fields["treatments"].choices = treatment_choices()  # type: ignore[attr-defined]
         if self.question in WORDS_LABEL:
             self.fields["words"].label = WORDS_LABEL[self.question]
         self.fields["words"].required = not answered

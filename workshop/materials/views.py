@@ -32,7 +32,13 @@ def materials(request: HttpRequest) -> HttpResponse:
 def material(request: HttpRequest, key: str) -> HttpResponse:
     """One material: figures, care, usual treatments, cautions, and where each was read."""
     shown = get_object_or_404(Material, key=key)
-    context: dict[str, object] = {"material": shown, "not_advice": tables.NOT_ADVICE}
+    # The name of the lots' relation is given by a room above; no import leads up.
+    lots_of_it = shown.lots.exists()  # type: ignore[attr-defined]
+    context: dict[str, object] = {
+        "material": shown,
+        "not_advice": tables.NOT_ADVICE,
+        "has_lots": lots_of_it,
+    }
     if shown.from_handbook:
         context |= _from_handbook(tables.material(shown.key))
     else:

@@ -14,7 +14,8 @@ from workshop.common.deeds import DeedForm
 from workshop.common.formfields import DayInput, MoneyInput, NumberInput, PicturesInput, WeightInput
 from workshop.common.models import Hand, Shop
 from workshop.handbook.money import currencies, digits
-from workshop.materials.models import Evidence, Material, Nature, Question, Treated, Treatment
+from workshop.materials.forms import treatment_choices
+from workshop.materials.models import Evidence, Material, Nature, Question, Treated
 from workshop.people.forms import SomebodyMixin
 from workshop.people.models import Contact, Ownership, Place
 
@@ -135,9 +136,7 @@ class ReceiveForm(SomebodyMixin, DeedForm):
         self.fields["declared_value"].unit = shop.currency  # type: ignore[attr-defined]
         self.fields["currency"].choices = currency_choices(shop.currency)  # type: ignore[attr-defined]
         self.fields["rate"].help_text = f"How many {shop.currency} the bank took for one of that currency."
-        self.fields["treatments"].choices = list(  # type: ignore[attr-defined]
-            Treatment.objects.exclude(key__in=["none_known", "unknown"]).values_list("key", "words")
-        )
+        self.fields["treatments"].choices = treatment_choices()  # type: ignore[attr-defined]
         for kind, label in EXTRAS.items():
             self.fields[kind.value] = MoneyInput(label=label, required=False)
             self.fields[f"{kind.value}_in"] = forms.ChoiceField(
@@ -204,6 +203,8 @@ class ReceiveForm(SomebodyMixin, DeedForm):
                 self.add_error(name, "What is not the shop's own has no price and no cost here.")
             return
         currency = typed.get("currency")
+        if currency == self.home and typed.get("rate") not in {None, Decimal(1)}:
+            self.add_error("rate", f"The price is in {self.home} already, so its rate is 1.")
         if (
             currency
             and currency != self.home

@@ -162,7 +162,12 @@ def receive(request: HttpRequest) -> HttpResponse:
             worked_out = try_out(form, lambda: _worked_out(deed()))
         elif led_to := try_deed(request, form, keep):
             return redirect(led_to)
-    context = {"form": form, "worked_out": worked_out, "looking": looking}
+    context = {
+        "form": form,
+        "worked_out": worked_out,
+        "looking": looking,
+        "quietly": "quietly" in request.POST,
+    }
     if looking and request.headers.get("HX-Request"):
         return render(request, "rough/_worked_out.html", context)
     if looking:

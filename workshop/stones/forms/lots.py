@@ -120,11 +120,11 @@ GroupFormSet = forms.formset_factory(
 
 
 def rows_of(lot: RoughLot, unit: str) -> list[dict[str, Any]]:
-    """The groups of a lot as they would be typed; four empty rows where it was never sorted."""
+    """The groups of a lot as they would be typed; three empty rows where it was never sorted."""
     groups = list(lot.groups.all())
     if not groups:
         blank: dict[str, Any] = {"factor": 1}
-        return [blank, blank, {**blank, "kind": GroupKind.CULL}, {**blank, "kind": GroupKind.REJECT}]
+        return [blank, blank, {**blank, "kind": GroupKind.CULL}]
     return [
         {
             "pk": group.pk,
