@@ -101,6 +101,9 @@ TEMPLATES = [
     },
 ]
 
+# Long choice lists are written without a template for each option (`common/selects.py`).
+FORM_RENDERER = "workshop.common.selects.FormRenderer"
+
 
 # The database. ATOMIC_REQUESTS stays off for good: with immediate transactions every page that only reads
 # would wait for the write lock. Writes go through `common.tx.write_tx`.
