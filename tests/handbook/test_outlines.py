@@ -251,3 +251,25 @@ def test_area_goes_with_the_square_of_the_size(key, size, ratio):
     many = make_outline(key, length=ratio * size, width=size)
     assert outlines.area(many) == pytest.approx(size**2 * outlines.area(one), rel=1e-9)
     assert outlines.perimeter(many) == pytest.approx(size * outlines.perimeter(one), rel=1e-9)
+
+
+@pytest.mark.parametrize(("key", "ratio"), [(key, r) for key in outlines.KEYS for r in (None, 1.3)])
+def test_an_outline_has_the_symmetry_it_claims(key, ratio):
+    """Turned by a full turn over ``folds`` it lies on itself; with two mirrors or more, top and bottom agree."""
+    if key in ("round", "square") and ratio:
+        return
+    outline = make_outline(key, length=ratio or outlines.usual_length_to_width(key), width=1.0)
+    folds = 16 if outline.folds is None else outline.folds
+    turn = 2 * math.pi / folds
+    spin = np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
+    points = outline.array
+    for moved in (points @ spin, points * ([1, -1] if (outline.mirrors or 2) >= 2 else [-1, 1])):
+        gaps = np.hypot(*(points[:, None] - moved[None]).transpose(2, 0, 1)).min(axis=1)
+        assert gaps.max() < 0.01
+
+
+def test_a_shape_given_wider_than_long_lies_on_its_side():
+    for key in ("marquise", "cut_corner_rectangle", "oval"):
+        lying, standing = make_outline(key, length=4, width=9), make_outline(key, length=9, width=4)
+        assert outlines.area(lying) == pytest.approx(outlines.area(standing), rel=1e-9)
+        assert outlines.perimeter(lying) == pytest.approx(outlines.perimeter(standing), rel=1e-9)

@@ -7,6 +7,7 @@ notes); regular polygons follow the closed forms of plane geometry. Shape consta
 where a pear is widest) are common practice, no source, and are named below.
 """
 
+from .balance import Evening, SideReading, even_out, read_sides
 from .outline import (
     KEYS,
     LABELS,
@@ -52,21 +53,25 @@ __all__ = [
     "TRIANGLE_BOW",
     "USUAL_LENGTH_TO_WIDTH",
     "Array",
+    "Evening",
     "HalfPlane",
     "Measured",
     "Outline",
     "Point",
     "PolygonMeasures",
+    "SideReading",
     "Stations",
     "UnknownOutline",
     "area",
     "centroid",
+    "even_out",
     "half_planes",
     "hull",
     "make_outline",
     "measure",
     "perimeter",
     "places",
+    "read_sides",
     "regular_polygon",
     "regular_polygon_from_width",
     "side_lengths",

@@ -1,6 +1,6 @@
 """Convex stones from facet planes, the cuts built from proportions, and a cutter's own tier table."""
 
-from .cuts import STYLES, Proportions, UnknownStyle, cut, make_cut, usual_style
+from .cuts import STYLES, Proportions, UnknownStyle, cut, depth_of, make_cut, usual_style
 from .planes import CrownMeetsPavilion, ImpossibleAngle, Plane, plane_arrays, plane_from
 from .proportions import (
     crown_angle_from,
@@ -10,6 +10,7 @@ from .proportions import (
     scallop_percent,
     total_depth_percent,
 )
+from .recut import cut_to_size, deeper
 from .solid import Face, Solid, convex_outline, solid_from_arrays, solid_from_planes
 from .tiers import (
     CutTable,
@@ -42,6 +43,9 @@ __all__ = [
     "crown_height_percent",
     "cut",
     "cut_table",
+    "cut_to_size",
+    "deeper",
+    "depth_of",
     "facet_name",
     "make_cut",
     "meet_point",

@@ -130,9 +130,7 @@ def cut(style: str, outline: Outline, proportions: Proportions) -> Solid:
     """The solid of a style over an outline already made; see ``make_cut``."""
     if style not in STYLES:
         raise UnknownStyle(f"No style is called {style!r}; choose one of: {', '.join(STYLES)}.", known=STYLES)
-    usual = 1 if style != "brilliant" or outline.key in LEVEL_GIRDLE else ROUND_GIRDLE
-    count = STEP_STATIONS if style == "step" else STATIONS.get(outline.key, 16)
-    girdle, walls = _girdle(outline, count, proportions.girdle_facets or usual)
+    girdle, walls = _stand(style, outline, proportions)
     crown, height = _crown(style, girdle, proportions)
     pavilion, depth = _pavilion(style, girdle, proportions)
     crown.append(Facet("table", (0.0, 0.0), height))
@@ -145,6 +143,19 @@ def cut(style: str, outline: Outline, proportions: Proportions) -> Solid:
         raise CrownMeetsPavilion("These proportions leave no stone between crown and pavilion.") from error
     _check_girdle(solid, outline)
     return solid
+
+
+def depth_of(style: str, outline: Outline, proportions: Proportions) -> float:
+    """Depth from table to culet, mm, of the cut that ``cut`` would give, without closing the solid."""
+    girdle, _ = _stand(style, outline, proportions)
+    depth = _pavilion(style, girdle, proportions)[1] * (1 - proportions.culet_percent / 100)
+    return _crown(style, girdle, proportions)[1] + proportions.girdle_percent / 100 * outline.width + depth
+
+
+def _stand(style: str, outline: Outline, said: Proportions) -> tuple[Girdle, Array]:
+    usual = 1 if style != "brilliant" or outline.key in LEVEL_GIRDLE else ROUND_GIRDLE
+    count = STEP_STATIONS if style == "step" else STATIONS.get(outline.key, 16)
+    return _girdle(outline, count, said.girdle_facets or usual)
 
 
 def _crown(style: str, girdle: Girdle, said: Proportions) -> tuple[list[Facet], float]:
