@@ -118,7 +118,7 @@ def make_cut(
     ``CrownMeetsPavilion`` when no girdle wall is left somewhere.
 
     >>> round(make_cut("round", width=6.5, pavilion_angle=41.0).weight_ct(3.99), 2)
-    1.16
+    1.15
     """
     ratio = outlines.usual_length_to_width(outline_key, sides) if length_to_width is None else length_to_width
     outline = outlines.make_outline(outline_key, length=width * ratio, width=width, sides=sides)
