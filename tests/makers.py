@@ -6,6 +6,7 @@ from decimal import Decimal
 from workshop.common import numbers
 from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
+from workshop.gems import actions as gems
 from workshop.handbook.units import parse_weight
 from workshop.materials.models import Material
 from workshop.people.models import Contact
@@ -27,7 +28,9 @@ def make_shop(**said):
 
 
 def make_person(username, role, **said):
-    return Hand.objects.create_user(username=username, password="a long enough pass phrase", role=role, **said)
+    return Hand.objects.create_user(
+        username=username, password="a long enough pass phrase", role=role, **said
+    )
 
 
 def make_owner(username="oona", **said):
@@ -55,10 +58,43 @@ def make_material(key="tourmaline-test", **said):
 
 def make_lot(weight="100 ct", by=None, at=NOON, received_on=DAY, **said):
     said.setdefault("sold_as", "mixed rough")
-    return rough.receive_lot(
-        by=by, at=at, received_on=received_on, weight=parse_weight(weight), **said
-    )
+    return rough.receive_lot(by=by, at=at, received_on=received_on, weight=parse_weight(weight), **said)
 
 
 def make_stone(weight="10 ct", lot=None, by=None, at=NOON, **said):
     return stones.draw_stone(lot or make_lot(), parse_weight(weight), by=by, at=at, **said)
+
+
+def somebody():
+    """Whoever did it, where a test does not care: the owner."""
+    return Hand.objects.filter(username="oona").first() or make_owner()
+
+
+def make_gem(weight="2.345 ct", stone=None, by=None, at=NOON, photo=None, **said):
+    """A finished gem of a stone that is set off the dop without its way there."""
+    by = by or somebody()
+    stone = stone or make_stone(weight="10 ct", by=by, at=at)
+    stone.stage = "off_dop"
+    stone.save(update_fields=["stage"])
+    said = {
+        "length_mm": Decimal("9.12"), "width_mm": Decimal("7.04"), "depth_mm": Decimal("5.20"), "shape": "oval",
+        "colour": "bluish green, medium", "colour_light": "daylight, facing north", **said,
+    }  # fmt: skip
+    measured = gems.Measured(weight=parse_weight(weight), **said)
+    return gems.finish_gem(stone, measured, by=by, at=at, public_photo=photo, sure=True)
+
+
+def say(stone, question, evidence=3, by=None, at=NOON, **said):
+    """A statement about a stone."""
+    said = {"said_by": "Imaginary Stones", "said_on": DAY, "evidence": evidence, "question": question, **said}
+    return stones.state_about_stone(stone, said, by=by or somebody(), at=at)
+
+
+def make_answered_gem(material=None, **said):
+    """A gem none of whose questions is open: mined, its species tested here, its treatment told in writing."""
+    gem = make_gem(**said)
+    material = material or Material.objects.get(key="tourmaline-elbaite")
+    say(gem.stone, "nature", 2, nature="mined", how="invoice 17")
+    say(gem.stone, "species", 3, material=material, said_by="the cutter", how="RI 1.624–1.644, SG 3.06")
+    say(gem.stone, "treatment", 2, treated="treated", treatments=["heat"], how="invoice 17")
+    return gem

@@ -32,6 +32,9 @@ WORDING: Final = 1
 """Edition of the card's wording; a later one leaves issued cards as they are."""
 
 PHOTO, OUTLINE = "photo", "outline"
+#: So small that the drawing's own figures print at 6 pt or more on the smallest card.
+DRAWING_PX: Final = 76
+LONGEST_NAME: Final = 160
 VALUE_RULE: Final = "16 CFR 23.1; CL-13"
 
 
@@ -51,6 +54,9 @@ def what_may_be_said(gem: FinishedGem, profile: Profile = Profile.STRICT) -> Dis
         *_value_findings(answers.values(), made.facts),
     ]
     found += _figure_findings(gem, answers["species"])
+    if len(made.name_line) > LONGEST_NAME:
+        advice = f"The name line of a card holds {LONGEST_NAME} characters: say it shorter."
+        found.append(Finding(True, "house rule", made.name_line, advice))
     return replace(made, findings=tuple(dict.fromkeys(found)))
 
 
@@ -70,6 +76,7 @@ def card_content(
         "size_mm": [format(state_length(side), "f") for side in (gem.length_mm, gem.width_mm, gem.depth_mm)],
         "facts": [{"label": label, "text": text} for label, text in _facts(gem, shop) if text],
         "lines": [_line(line) for line in (said.nature, said.species, *said.treatments, said.origin)],
+        "treatments_short": said.treatments_short,
         "remarks": list(said.remarks),
         "care": list(said.care),
         "not_tested": said.not_tested,
@@ -166,7 +173,7 @@ def _facts(gem: FinishedGem, shop: Shop) -> list[tuple[str, str]]:
         ("Colour", seen),
         ("Clarity", gem.clarity),
         ("Cut by", gem.cut_by or shop.cutter or shop.name),
-        ("Stone", gem.code),
+        ("Gem", gem.code),
     ]
     return [(label, _without(text, hidden)) for label, text in rows]
 
@@ -194,7 +201,8 @@ def _picture(gem: FinishedGem, choice: str) -> dict[str, Any]:
         }
     return {
         "kind": OUTLINE,
-        "drawing": {"shape": gem.shape, "length_mm": length, "width_mm": width, "depth_mm": depth},
+        "drawing": {"shape": gem.shape, "length_mm": length, "width_mm": width, "depth_mm": depth,
+                    "size_px": DRAWING_PX},
         "words": f"{gem.get_shape_display().capitalize()}, drawn from its measurements; facet lines are a scheme.",
     }  # fmt: skip
 

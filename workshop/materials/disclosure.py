@@ -31,6 +31,7 @@ from .sentences import (
     origin_line,
     species_words,
     treatment_lines,
+    treatments_in_short,
 )
 from .words import FILLER_BONDED, SAID, WRITTEN, Facts, Finding, Profile, lint
 
@@ -81,6 +82,7 @@ class Disclosure:
     nature: Line
     species: Line
     treatments: tuple[Line, ...]
+    treatments_short: str
     origin: Line
     care: tuple[str, ...]
     not_tested: str
@@ -128,6 +130,7 @@ def disclose(
         nature=_nature_line(facts, nature, profile),
         species=Line("Species", species_words(species), "CL-01", basis(species)),
         treatments=(*treatment_lines(treatment, done), *also_lines(also, treatment)),
+        treatments_short=treatments_in_short(done, treatment.degree),
         origin=origin_line(answers.get("origin")),
         care=care(species, treatment, done),
         not_tested=not_tested(nature, species, treatment),
@@ -204,17 +207,19 @@ def _in_name(treatments: frozenset[str]) -> str:
 
 def _nature_line(facts: Facts, said: Said, profile: Profile) -> Line:
     texts = {
-        "grown": "Grown in a laboratory, not mined (synthetic)",
-        "assembled": f"Put together of parts: {said.words}",
-        "reconstructed": "Put together of pieces of natural material"
+        "grown": "grown in a laboratory, not mined (synthetic)",
+        "assembled": f"put together of parts: {said.words}",
+        "reconstructed": "put together of pieces"
         if profile is Profile.US
-        else "Reconstructed from pieces, not one stone as found",
-        "imitation": "An imitation: it looks like another stone and is not it",
-        "mined": "Natural: mined, not grown" if facts.natural_shown else "Mined, not shown by a laboratory",
+        else "reconstructed from pieces, not one stone as found",
+        "imitation": "an imitation: it looks like another stone and is not it",
+        "mined": "natural, mined"
+        if facts.natural_shown
+        else "mined, as far as is known; no laboratory asked",
     }
     rule = "16 CFR 23.25(a)-(b), 23.27; decree 2002-65 art. 4"
     if said.nature == "mined" and facts.artificial:
-        return Line("Nature", "Made of mined material and a filler or binder", rule, basis(said))
+        return Line("Nature", "made of mined material and a filler or binder", rule, basis(said))
     return Line("Nature", texts[said.nature], rule, basis(said))
 
 

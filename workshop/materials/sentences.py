@@ -85,7 +85,7 @@ def treatment_lines(said: Said, done: tuple[str, ...]) -> tuple[Line, ...]:
         return (*lines[:-1], replace(lines[-1], basis=basis(said))) if lines else ()
     if said.treated == "not_tested" or "unknown" in said.treatments:
         sold = f"; sold to me as “{said.words.strip()}”" if said.words.strip() else ""
-        return (Line("Treatment", f"Not tested{sold}", "CL-03; E0 prints as not tested", _told_by(said)),)
+        return (Line("Treatment", f"not tested{sold}", "CL-03; E0 prints as not tested", _told_by(said)),)
     return (Line("Treatment", _untreated(said), "CL-03 to CL-05"),)
 
 
@@ -96,33 +96,62 @@ def _told_by(said: Said) -> str:
 def _one_treatment(key: str, degree: str) -> Line:
     """Plain words, permanence, special care and effect on value (16 CFR 23.24(a)-(c))."""
     row = tables.treatment(key)
-    words = (
-        f"{capital(row.words)} ({degree})"
-        if degree and row.note.startswith("say the degree")
-        else capital(row.words)
-    )
-    lasting = {"no": "not permanent", "partly": "may not be permanent", "depends": "may not be permanent"}
-    said = _joined(lasting.get(row.stable, ""), row.permanence)
-    parts = [f"{words}: {said}" if said else words]
-    if "b" in {letter.rstrip("?") for letter in row.us} or key == "leadglass":
+    told = degree and _wants_degree(row)
+    parts = [f"{row.words} ({degree})" if told else row.words, _lasting(row)]
+    if _wants_care(row):
         parts.append("needs special care")
     if row.value.startswith("yes"):
         parts.append("affects value")
-    return Line("Treatment", "; ".join(parts), f"16 CFR 23.24; CIBJO: {row.cibjo}; France: {row.fr}")
+    text = "; ".join(part for part in parts if part)
+    return Line("Treatment", text, f"16 CFR 23.24; CIBJO: {row.cibjo}; France: {row.fr}")
+
+
+def treatments_in_short(done: Sequence[str], degree: str) -> str:
+    """Many treatments in one sentence: each named in plain words, with the weakest of all for the rest."""
+    rows = [tables.treatment(key) for key in done]
+    if len(rows) < 2:
+        return ""
+    words = [f"{row.words} ({degree})" if degree and _wants_degree(row) else row.words for row in rows]
+    doubts = {_doubt(row) for row in rows} - {""}
+    parts = ["; ".join(words)]
+    parts += ["not permanent" if "not permanent" in doubts else "may not be permanent"] if doubts else []
+    parts += ["needs special care"] if any(_wants_care(row) for row in rows) else []
+    parts += ["affects value"] if any(row.value.startswith("yes") for row in rows) else []
+    return "; ".join(parts)
+
+
+def _wants_degree(row: tables.Treatment) -> bool:
+    return row.note.startswith("say the degree")
+
+
+def _wants_care(row: tables.Treatment) -> bool:
+    return "b" in {letter.rstrip("?") for letter in row.us} or row.key == "leadglass"
+
+
+def _doubt(row: tables.Treatment) -> str:
+    return {"no": "not permanent", "partly": "may not be permanent", "depends": "may not be permanent"}.get(
+        row.stable, ""
+    )
+
+
+def _lasting(row: tables.Treatment) -> str:
+    """Whether it lasts: said in so many words where it does not or may not (16 CFR 23.24(a))."""
+    words = row.permanence if " " in row.permanence or row.stable == "yes" else ""
+    return ": ".join(part for part in (_doubt(row), words) if part)
 
 
 def _untreated(said: Said) -> str:
     """ "Not treated" is a claim; each rung of the ladder has its own words (CL-03, CL-04)."""
     if said.evidence >= LABORATORY:
-        return f"No indication of treatment, {basis(said)}; state at that date"
+        return f"no indication of treatment, {basis(said)}; state at that date"
     if said.evidence >= GEMMOLOGIST:
-        return f"No treatment found, {basis(said)}"
+        return f"no treatment found, {basis(said)}"
     if said.evidence == TESTED:
         how = f" by: {said.how.strip().rstrip('.')}" if said.how.strip() else ""
-        return f"No treatment found by the cutter{how}; no laboratory was asked"
+        return f"no treatment found by the cutter{how}; no laboratory was asked"
     if said.evidence == WRITTEN:
-        return f"Reported untreated, {basis(said)}; not tested by the cutter"
-    return f"Not tested; sold to me as untreated by {said.said_by}, not in writing"
+        return f"reported untreated, {basis(said)}; not tested by the cutter"
+    return f"not tested; sold to me as untreated by {said.said_by}, not in writing"
 
 
 def also_lines(also: Sequence[Said], treatment: Said) -> tuple[Line, ...]:

@@ -18,7 +18,7 @@ from workshop.common.tx import write_tx
 from . import qr
 from .kinds import SERIES, SHEETS
 from .models import Paper, PaperFile, PaperKind
-from .record import canonical, sha256_of
+from .record import canonical, plain, sha256_of
 from .rendering import PaperDamaged, content_of, draw
 
 CHECK_BYTES: Final = 16
@@ -49,7 +49,7 @@ def issue(
         shop = Shop.the()
         number = numbers.take(SERIES[kind])
         check_code = secrets.token_urlsafe(CHECK_BYTES)
-        record = content | {
+        record = plain(content) | {
             "about": about,
             "check_code": check_code,
             "check_url": _check_url(shop.base_url or base_url, check_code),

@@ -8,6 +8,7 @@ renderer intends, and no outside validator has confirmed it.
 
 from __future__ import annotations
 
+import atexit
 import os
 import threading
 from collections.abc import Mapping
@@ -23,7 +24,7 @@ from workshop.common.errors import DeedRefused
 from .kinds import Sheet
 
 VARIANT: Final = "pdf/a-3a"
-DENSITIES: Final = (0, 1, 2, 3)
+DENSITIES: Final = (0, 1, 2, 3, 4)
 """How tightly a sheet is set, loosest first; the last one also shortens long readings (the check page has them)."""
 
 FONTS: Final = Path(__file__).parent / "fonts"
@@ -86,7 +87,14 @@ def _render(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -
 def _font_config() -> Any:
     from weasyprint.text.fonts import FontConfiguration
 
+    # It keeps the faces in a folder of its own and takes it away when it goes: let it go before Python does.
+    atexit.register(_let_go)
     return FontConfiguration()
+
+
+def _let_go() -> None:
+    _styles.cache_clear()
+    _font_config.cache_clear()
 
 
 @cache

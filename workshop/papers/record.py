@@ -17,6 +17,22 @@ def canonical(content: dict[str, Any]) -> str:
     return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
+def plain(value: Any) -> Any:
+    """The same content without characters that do not print: controls, and marks that turn the reading direction
+    of what follows, by which a text may show other words than it holds (Unicode TR 36, bidirectional text
+    spoofing)."""
+    if isinstance(value, str):
+        return value.translate(_UNPRINTED)
+    if isinstance(value, dict):
+        return {key: plain(inner) for key, inner in value.items()}
+    return [plain(inner) for inner in value] if isinstance(value, list) else value
+
+
+_UNPRINTED = dict.fromkeys(
+    [*range(0x20), 0x7F, *range(0x80, 0xA0), *range(0x202A, 0x202F), *range(0x2066, 0x206A), 0xFEFF]
+) | {ord(blank): " " for blank in "\n\r\t"}
+
+
 def sha256_of(text: str | bytes) -> str:
     """SHA-256 as 64 hexadecimal digits."""
     return hashlib.sha256(text.encode() if isinstance(text, str) else text).hexdigest()
