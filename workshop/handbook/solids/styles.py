@@ -81,15 +81,11 @@ def brilliant_crown(
 ) -> tuple[list[Facet], float]:
     """Mains, breaks and stars under a table, and the height of the table above the girdle.
 
-    ``angle_deg``: of the steepest main (of the sides, where they are straight). ``table``: part of the width,
-    0 to 1; the table is the girdle made smaller. ``star``: how far a star reaches from the table to the
-    girdle, 0 to 1.
+    ``angle_deg``: of the steepest main. ``table``: part of the width, 0 to 1; the table is the girdle made
+    smaller. ``star``: how far a star reaches from the table to the girdle, 0 to 1.
     """
-    reach = _least_reach(girdle)
-    height = math.tan(math.radians(angle_deg)) * (1 - table) * reach
     inner = girdle.centre + table * (girdle.points - girdle.centre)
-    facets = _half(girdle, inner, height, 1 - star, "crown")
-    return facets, height
+    return _to_angle(_half(girdle, inner, 1.0, 1 - star, "crown"), angle_deg, "crown main")
 
 
 def brilliant_pavilion(
@@ -100,12 +96,22 @@ def brilliant_pavilion(
     ``angle_deg``: of the steepest main; with a keel, of every main that does not come down to a corner.
     ``breaks``: how far a break reaches from the girdle to the culet, 0 to 1.
     """
-    slope = math.tan(math.radians(angle_deg))
     if keel:
-        return _keel(girdle, slope, breaks)
-    depth = slope * _least_reach(girdle)
+        return _keel(girdle, math.tan(math.radians(angle_deg)), breaks)
     inner = np.broadcast_to(girdle.centre, girdle.points.shape)
-    return _half(girdle, inner, depth, breaks, "pavilion"), depth
+    return _to_angle(_half(girdle, inner, 1.0, breaks, "pavilion"), angle_deg, "pavilion main")
+
+
+def _to_angle(facets: list[Facet], angle_deg: float, label: str) -> tuple[list[Facet], float]:
+    """A half of height 1 mm brought to the height at which its steepest main stands at the angle.
+
+    Everything in a half goes with its height, so no meet moves in plan: the tangent ratio.
+    """
+    steepest = max(math.hypot(*facet.slope) for facet in facets if facet.label == label)
+    height = math.tan(math.radians(angle_deg)) / steepest
+    return [
+        Facet(f.label, (f.slope[0] * height, f.slope[1] * height), f.rise * height) for f in facets
+    ], height
 
 
 def _half(girdle: Girdle, inner: Array, height: float, part: float, name: str) -> list[Facet]:
