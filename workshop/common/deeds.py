@@ -7,8 +7,10 @@ from typing import Any, TypeVar
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError
-from django.http import HttpRequest
+from django.http import HttpRequest, QueryDict
+from django.utils.datastructures import MultiValueDict
 
 from workshop.handbook.errors import HandbookError
 
@@ -91,6 +93,16 @@ def _add_validation(form: DeedForm, error: ValidationError) -> None:
     for field, problems in error.error_dict.items():
         for problem in problems:
             form.add_error(field if field in form.fields else None, problem)
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """What a form is bound to: a form sent empty was sent all the same, and hears what is missing."""
+    return request.POST if request.method == "POST" else None
+
+
+def posted_files(request: HttpRequest) -> MultiValueDict[str, UploadedFile] | None:
+    """The files that came with it; Django takes even an empty bag of files for a sending."""
+    return request.FILES if request.method == "POST" else None
 
 
 def status_of(form: forms.BaseForm) -> int:

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from workshop.common.access import hand_of, owner_only
-from workshop.common.deeds import status_of, try_deed
+from workshop.common.deeds import posted, status_of, try_deed
 from workshop.common.paging import page_of
 from workshop.handbook import tables
 
@@ -65,7 +65,7 @@ def _from_handbook(row: tables.Material) -> dict[str, object]:
 @owner_only
 def add(request: HttpRequest) -> HttpResponse:
     """Add a material the handbook does not have."""
-    form = AddMaterialForm(request.POST or None)
+    form = AddMaterialForm(posted(request))
     if request.method == "POST" and form.is_valid():
         by, now = hand_of(request), timezone.now()
         named = {"species": form.cleaned_data["species"], "variety": form.cleaned_data["variety"]}

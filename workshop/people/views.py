@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from workshop.common.access import fetch, hand_of, owner_only
-from workshop.common.deeds import status_of, try_deed
+from workshop.common.deeds import posted, status_of, try_deed
 from workshop.common.models import JournalEntry
 from workshop.common.paging import page_of
 
@@ -54,7 +54,7 @@ def contact(request: HttpRequest, code: str) -> HttpResponse:
 @owner_only
 def add(request: HttpRequest) -> HttpResponse:
     """Put somebody on the list."""
-    form = ContactForm(request.POST or None, initial=_asked_part(request))
+    form = ContactForm(posted(request), initial=_asked_part(request))
     if request.method == "POST" and form.is_valid():
         by, now = hand_of(request), timezone.now()
         led_to = try_deed(
@@ -75,9 +75,7 @@ def _asked_part(request: HttpRequest) -> dict[str, bool]:
 def edit(request: HttpRequest, code: str) -> HttpResponse:
     """Change what is known of somebody."""
     known = fetch(Contact.objects.all(), code)
-    form = ContactForm(
-        request.POST or None, initial={name: getattr(known, name) for name in actions.DESCRIBED}
-    )
+    form = ContactForm(posted(request), initial={name: getattr(known, name) for name in actions.DESCRIBED})
     if request.method == "POST" and form.is_valid():
         by, now = hand_of(request), timezone.now()
         led_to = try_deed(

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 
 from workshop.common import photos
 from workshop.common.access import hand_of, money_only, owner_only, recorder_only
-from workshop.common.deeds import DeedForm, status_of, try_deed, try_out
+from workshop.common.deeds import DeedForm, posted, posted_files, status_of, try_deed, try_out
 from workshop.common.models import JournalEntry, Shop
 from workshop.common.paging import page_of
 from workshop.materials.forms import StatementForm
@@ -125,10 +125,12 @@ def _told_journal(shown: RoughLot, *, sees_money: bool) -> list[_Line]:
 
 
 def _detail(entry: JournalEntry, *, sees_money: bool) -> str:
-    told = [entry.after.get(name) for name in ("answer", "title", "place", "cause") if entry.after.get(name)]
-    if sees_money and entry.after.get("lines"):
-        told += entry.after["lines"]
-    return "; ".join([*map(str, told), *([entry.reason] if entry.reason else [])])
+    # Sums, and titles of papers that may tell them, are for who sees money.
+    names = ["answer", "place", "cause", *(["title"] if sees_money else [])]
+    told = [str(entry.after[name]) for name in names if entry.after.get(name)]
+    if sees_money:
+        told += map(str, entry.after.get("lines", []))
+    return "; ".join([*told, *([entry.reason] if entry.reason else [])])
 
 
 @owner_only
@@ -136,8 +138,8 @@ def receive(request: HttpRequest) -> HttpResponse:
     """Take in a parcel. “Work it out” shows what it comes to and keeps nothing."""
     by, now, shop = hand_of(request), timezone.now(), _shop(request)
     form = ReceiveForm(
-        request.POST or None,
-        request.FILES or None,
+        posted(request),
+        posted_files(request),
         shop=shop,
         today=shop.day_of(now),
         initial={"currency": shop.currency},
@@ -209,7 +211,7 @@ def _deed_page(
 def edit(request: HttpRequest, code: str) -> HttpResponse:
     """Change the words about a lot."""
     shown, by, now = lot_of(code), hand_of(request), timezone.now()
-    form = DescribeForm(request.POST or None, shop=_shop(request), initial=DescribeForm.values_of(shown))
+    form = DescribeForm(posted(request), shop=_shop(request), initial=DescribeForm.values_of(shown))
 
     def deed() -> None:
         actions.describe_lot(shown, form.changes(by=by, at=now), by=by, at=now)
@@ -226,7 +228,7 @@ def statement(request: HttpRequest, code: str) -> HttpResponse:
     shown, by, now = lot_of(code), hand_of(request), timezone.now()
     asked = request.GET.get("question", "")
     question = Question(asked) if asked in Question.values else Question.SPECIES
-    form = StatementForm(request.POST or None, question=question, today=_shop(request).day_of(now))
+    form = StatementForm(posted(request), question=question, today=_shop(request).day_of(now))
 
     def deed() -> None:
         actions.state_about_lot(shown, form.said(), by=by, at=now)
@@ -242,7 +244,7 @@ def statement(request: HttpRequest, code: str) -> HttpResponse:
 def photo(request: HttpRequest, code: str) -> HttpResponse:
     """Keep photographs of a lot."""
     shown, by, now = lot_of(code), hand_of(request), timezone.now()
-    form = PhotoForm(request.POST or None, request.FILES or None)
+    form = PhotoForm(posted(request), posted_files(request))
 
     def deed() -> None:
         for sizes in form.cleaned_data["pictures"]:
@@ -256,7 +258,7 @@ def photo(request: HttpRequest, code: str) -> HttpResponse:
 def document(request: HttpRequest, code: str) -> HttpResponse:
     """Keep a paper that came with a lot."""
     shown, by, now = lot_of(code), hand_of(request), timezone.now()
-    form = DocumentForm(request.POST or None, request.FILES or None)
+    form = DocumentForm(posted(request), posted_files(request))
 
     def deed() -> None:
         read = form.cleaned_data["document"]
@@ -293,7 +295,7 @@ def move(request: HttpRequest, code: str) -> HttpResponse:
     """Say who has the lot tonight."""
     shown, by, now = lot_of(code), hand_of(request), timezone.now()
     form = MoveForm(
-        request.POST or None,
+        posted(request),
         today=_shop(request).day_of(now),
         initial={"place": shown.place, "holder": shown.holder},
     )

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from workshop.common import photos
 from workshop.common.access import hand_of, owner_only, recorder_only
-from workshop.common.deeds import status_of, try_deed, try_out
+from workshop.common.deeds import posted, posted_files, status_of, try_deed, try_out
 from workshop.common.models import Shop
 from workshop.handbook.units import from_carats
 from workshop.rough.access import lot_of
@@ -86,8 +86,8 @@ def sort(request: HttpRequest, code: str) -> HttpResponse:
     lot, shop, by, now = lot_of(code), _shop(request), hand_of(request), timezone.now()
     if ONE_MORE in request.POST:
         return _one_more_row(request, lot, shop)
-    form = SortForm(request.POST or None, initial={"rule": lot.share_rule})
-    rows = GroupFormSet(request.POST or None, prefix=ROWS, shop=shop, initial=rows_of(lot, shop.rough_unit))
+    form = SortForm(posted(request), initial={"rule": lot.share_rule})
+    rows = GroupFormSet(posted(request), prefix=ROWS, shop=shop, initial=rows_of(lot, shop.rough_unit))
     outcome = None
     # Both are asked, so that one press shows every mistake.
     if request.method == "POST" and all([form.is_valid(), rows.is_valid()]):
@@ -145,7 +145,7 @@ def charge(request: HttpRequest, code: str) -> HttpResponse:
     """Book a late bill or a seller's credit; “Work it out” shows what changes and keeps nothing."""
     lot, shop, by, now = lot_of(code), _shop(request), hand_of(request), timezone.now()
     form = BillForm(
-        request.POST or None,
+        posted(request),
         shop=shop,
         today=shop.day_of(now),
         initial={"currency": lot.currency or shop.currency, "rate": _plain(lot.rate)},
@@ -173,7 +173,7 @@ def _plain(rate: Decimal | None) -> str:
 def lose(request: HttpRequest, code: str) -> HttpResponse:
     """Weight left the lot without becoming a stone."""
     lot, shop, by, now = lot_of(code), _shop(request), hand_of(request), timezone.now()
-    form = LoseForm(request.POST or None, lot=lot, shop=shop, today=shop.day_of(now), by=by)
+    form = LoseForm(posted(request), lot=lot, shop=shop, today=shop.day_of(now), by=by)
 
     def deed() -> str:
         actions.lose_from_lot(lot, by=by, at=now, **form.loss())
@@ -188,7 +188,7 @@ def lose(request: HttpRequest, code: str) -> HttpResponse:
 def draw(request: HttpRequest, code: str) -> HttpResponse:
     """Take a piece from the lot, to be followed on its own."""
     lot, shop, by, now = lot_of(code), _shop(request), hand_of(request), timezone.now()
-    form = DrawForm(request.POST or None, request.FILES or None, lot=lot, shop=shop, today=shop.day_of(now))
+    form = DrawForm(posted(request), posted_files(request), lot=lot, shop=shop, today=shop.day_of(now))
 
     def deed() -> str:
         at = form.moment(now)

@@ -40,7 +40,7 @@ def note(request: HttpRequest, code: str) -> HttpResponse:
 def photo(request: HttpRequest, code: str) -> HttpResponse:
     """Keep photographs of a stone at its present stage."""
     stone = stone_of(code)
-    form = PhotoForm(sent(request), request.FILES)
+    form = PhotoForm(sent(request), request.FILES or None)
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
