@@ -101,7 +101,8 @@ def _field(model: type[Model], path: str) -> Field[Any, Any]:
     parts = path.split("__")
     for part in parts[:-1]:
         model = model._meta.get_field(part).related_model  # type: ignore[assignment]
-    return model._meta.get_field(parts[-1])  # type: ignore[return-value]
+    # "pk" is a word of queries, not the name of a field.
+    return model._meta.pk if parts[-1] == "pk" else model._meta.get_field(parts[-1])  # type: ignore[return-value]
 
 
 def _value(row: Any, path: str) -> Any:

@@ -88,7 +88,8 @@ def stop_clock(*, by: Hand, at: datetime) -> BenchTime:
         time = BenchTime.objects.running().filter(hand=by).first()
         if time is None:
             raise DeedRefused("No clock of yours is running.")
-        if at < time.started_at:
+        # A start may have been pushed on by the least the clock can tell (see ``_after_the_last``).
+        if at + LEAST < time.started_at:
             raise DeedRefused("A clock cannot stop before it started.", field="at")
         time.ended_at = max(at, time.started_at + LEAST)
         time.doubtful = is_doubtful(time.started_at, time.ended_at)
