@@ -225,18 +225,19 @@ def _nature_line(facts: Facts, said: Said, profile: Profile) -> Line:
 
 def _remarks(facts: Facts) -> tuple[str, ...]:
     """Sentences a rule wants beside the name."""
-    found = []
-    if "leadglass" in facts.treatments:
-        found.append(
-            "It does not have the same characteristics as the stone it resembles and needs special care."
-        )
-    elif facts.treatments & FILLER_BONDED or facts.nature == "reconstructed":
-        found.append("It does not have the same characteristics as the stone named and needs special care.")
+    found = [_filler_remark(facts)]
     if "paraiba" in facts.name.lower().replace("í", "i"):
         found.append(
             "The variety is named after a place in Brazil; the name says nothing of this stone’s origin."
         )
-    return tuple(found)
+    return tuple(remark for remark in found if remark)
+
+
+def _filler_remark(facts: Facts) -> str:
+    """What 16 CFR 23.25(d)(4) wants beside the name of a product with filler or binder."""
+    if not (facts.treatments & FILLER_BONDED or facts.nature == "reconstructed"):
+        return ""
+    return "It does not have the same characteristics as the stone it resembles and needs special care."
 
 
 def _findings(
@@ -244,7 +245,7 @@ def _findings(
 ) -> list[Finding]:
     nature, species, treatment = (answers[question] for question in QUESTIONS)
     found = [*_contradictions(nature, species, made.facts), *_gaps(nature, treatment, also, answers, profile)]
-    texts = [" ".join([made.name_line, *made.remarks]), made.nature.text]
+    texts = [f"{made.name_line}. {_filler_remark(made.facts)}", made.nature.text]
     texts += [line.text for line in made.treatments]
     found += [one for text in texts for one in lint(text, made.facts, profile)]
     return list(dict.fromkeys(found))
