@@ -1,0 +1,1 @@
+"""Moving in and out: the demo shop is the first thing that moves in."""
