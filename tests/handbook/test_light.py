@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.handbook.planes import cube, mains_only, round_brilliant
-from workshop.handbook import light, optics
+from workshop.handbook import light, optics, outlines, solids
 from workshop.handbook.errors import EmptySolid, HandbookError, OpenSolid, OutOfRange
 
 HARDING = "B. Harding, Faceting Limits, G&G 1975, http://www.cutstudy.com/cut/english/faceting/f8.htm"
@@ -274,6 +274,35 @@ def test_the_picture_is_grey_levels_of_what_returns():
     assert (picture[~result.inside] == 0).all()
     assert picture[result.inside].mean() == pytest.approx(result.returned * 255, abs=0.5)
     assert result.inside.mean() == pytest.approx(math.pi / 4, abs=0.02)
+
+
+def test_zones_name_what_each_point_mostly_does():
+    """Quartz with mains at 38 under a 56 % table: the window is the table, an octagon of circumradius .28 in a circle of
+    radius .5: 2 sqrt 2 x .28^2 / (pi/4) = .2823 of the face; the corner of the picture is off the stone."""
+    result = light.trace(*round_brilliant(38), 1.544, grid=80)
+    zones = result.zones
+    assert light.ZONES[zones[40, 40]] == "window"
+    assert light.ZONES[zones[0, 0]] == "outside"
+    assert ((zones > 0) == result.inside).all()
+    share = (zones[result.inside] == light.ZONES.index("window")).mean()
+    assert share == pytest.approx(0.2823, abs=0.005)
+
+
+@pytest.mark.parametrize("key", outlines.KEYS[:12])
+def test_every_outline_of_the_handbook_can_be_traced(key):
+    stone = solids.make_cut(key)
+    result = light.trace(stone.normals, stone.offsets, 1.62, grid=40)
+    assert result.total == pytest.approx(1, abs=1e-9)
+    assert result.width_mm == pytest.approx(max(stone.length, stone.width))
+    assert result.unresolved < 0.02
+
+
+@pytest.mark.parametrize(("index", "pavilion"), [(1.544, 43), (1.62, 42), (1.762, 42), (2.417, 40.75)])
+def test_first_window_of_the_handbook_s_own_round(index, pavilion):
+    """The same closed form on the solid that ``solids`` builds from proportions, girdle of many flats and all."""
+    stone = solids.make_cut("round", pavilion_angle=pavilion)
+    tilt = light.first_window_tilt_deg(stone.normals, stone.offsets, index)
+    assert tilt == pytest.approx(optics.window_tilt_deg(index, pavilion), abs=0.01)
 
 
 def test_more_bounces_leave_less_unresolved():

@@ -316,6 +316,21 @@ def test_a_skin_is_taken_off_all_round():
     assert pebble.semi_axes_mm == (4, 5.5, 3)
 
 
+@pytest.mark.parametrize(("long", "short"), [(2, 1), (3, 1)])
+def test_what_the_skin_of_a_pebble_takes_between_its_axes(long, short):
+    """Along every direction n the piece lost h(n) - h'(n), h the support sqrt(sum a^2 n^2); for a thin skin at least
+    2 sqrt(ab)/(a + b) of it (derived; least at cos^2 = b/(a + b))."""
+    skin = 1e-4
+    angle = np.linspace(0, np.pi / 2, 2001)
+    n = np.column_stack([np.cos(angle), np.sin(angle)])
+    before, after = (np.sqrt((n * n) @ (np.array([long, short]) - off) ** 2) for off in (0, skin))
+    assert ((before - after) / skin).min() == pytest.approx(
+        2 * math.sqrt(long * short) / (long + short), abs=1e-3
+    )
+    rough = recovery.measured(recovery.pebble(2 * long, 2 * short, 2 * short), QUARTZ, skin_mm=0.1)
+    assert rough.semi_axes_mm == pytest.approx((short - 0.1, long - 0.1, short - 0.1))
+
+
 def test_a_loss_costs_room_but_no_weight_on_the_scale():
     """A fracture 1 mm past the middle leaves a slab 3 mm high of a block 8 high: the loss may pass the middle."""
     fracture = Side((0, 0, 1), -1, "fracture")

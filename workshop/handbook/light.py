@@ -52,6 +52,8 @@ MOST_TILT_DEG = 89.0
 FAINTEST_SHARE = 1e-4
 """A ray weaker than this goes to ``unresolved``; at most this much of any picture point is given up so."""
 TABLE_FLATNESS_DEG = 0.01
+ZONES = ("outside", "returned", "dark", "window", "leaked")
+"""What a point of ``LightResult.zones`` is, by its number."""
 _PRODUCTS_ON_ONE_CORE = 200_000
 """OpenBLAS starts a second thread at 262,144 multiplications (its default threshold; measured here)."""
 _RAYS_AT_ONCE = 4096
@@ -92,6 +94,15 @@ class LightResult:
         the stone.
         """
         return np.rint(np.clip(self.returned_map, 0, 1) * 255).astype(np.uint8)
+
+    @property
+    def zones(self) -> NDArray[np.uint8]:
+        """What each point mostly does, (grid, grid), as numbers of ``ZONES``; for a picture told by more than
+        colour.
+        """
+        further = self.leaked_map - self.window_map
+        most = np.argmax([self.returned_map, self.dark_map, self.window_map, further], axis=0) + 1
+        return np.where(self.inside, most, 0).astype(np.uint8)
 
 
 @dataclass(frozen=True)
