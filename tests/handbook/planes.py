@@ -7,11 +7,22 @@ edge), table up.
 import numpy as np
 
 
+def sin(degrees):
+    return np.sin(np.radians(degrees))
+
+
+def cos(degrees):
+    return np.cos(np.radians(degrees))
+
+
+def tan(degrees):
+    return np.tan(np.radians(degrees))
+
+
 def facet(angle_deg, azimuth_deg, offset, *, up):
     """A facet ``angle_deg`` from the girdle plane, facing ``azimuth_deg``."""
-    angle, azimuth = np.radians(angle_deg), np.radians(azimuth_deg)
-    z = np.cos(angle) if up else -np.cos(angle)
-    return [np.sin(angle) * np.sin(azimuth), np.sin(angle) * np.cos(azimuth), z, offset]
+    z = cos(angle_deg) if up else -cos(angle_deg)
+    return [sin(angle_deg) * sin(azimuth_deg), sin(angle_deg) * cos(azimuth_deg), z, offset]
 
 
 def split(rows):
@@ -29,11 +40,6 @@ def round_brilliant(
     """
     lower = pavilion + 1.2 if lower is None else lower
     r = 0.5
-    sin, cos, tan = (
-        (lambda f: lambda d: f(np.radians(d)))(np.sin),
-        lambda d: np.cos(np.radians(d)),
-        lambda d: np.tan(np.radians(d)),
-    )
     rows = []
     for k in range(8):
         rows.append(facet(pavilion, 45 * k, r * sin(pavilion), up=False))
@@ -52,11 +58,6 @@ def round_brilliant(
 
 def mains_only(pavilion, *, fold=8, table=0.6, crown=35.0, girdle=0.02):
     """A stone of ``fold`` mains above and below, width 1: the plain shape behind the closed form of the tilt."""
-    sin, cos, tan = (
-        (lambda d: np.sin(np.radians(d))),
-        (lambda d: np.cos(np.radians(d))),
-        (lambda d: np.tan(np.radians(d))),
-    )
     rows = [[0, 0, 1, girdle + (0.5 - table / 2) * tan(crown)]]
     for k in range(fold):
         azimuth = 360 * k / fold

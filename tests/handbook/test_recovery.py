@@ -316,6 +316,17 @@ def test_a_skin_is_taken_off_all_round():
     assert pebble.semi_axes_mm == (4, 5.5, 3)
 
 
+def test_the_piece_can_be_drawn():
+    """A block by its eight corners, cut by a loss; a pebble by points on or just outside it, none past its loss."""
+    assert len(recovery.measured(recovery.block(12, 9, 7), QUARTZ).corners()) == 8
+    loss = Side((0, 0, 1), 1, "fracture")
+    corners = recovery.measured(recovery.pebble(12, 9, 7), QUARTZ, losses=[loss]).corners()
+    assert corners[:, 2].max() == pytest.approx(1)
+    reach = np.linalg.norm(corners / [4.5, 6, 3.5], axis=1)
+    assert reach.max() < 1.02
+    assert (reach[corners[:, 2] < 0.999] > 1 - 1e-9).all()
+
+
 @pytest.mark.parametrize(("long", "short"), [(2, 1), (3, 1)])
 def test_what_the_skin_of_a_pebble_takes_between_its_axes(long, short):
     """Along every direction n the piece lost h(n) - h'(n), h the support sqrt(sum a^2 n^2); for a thin skin at least

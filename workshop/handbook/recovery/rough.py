@@ -45,6 +45,8 @@ LIGHTEST_SHARE = 0.1
 """Under a tenth of what its measures hold, a weight or a measure is taken for a slip of the pen."""
 THIN_SHARE = 0.5
 GREATEST_MM = 2000.0
+DRAWN_WITH = 240
+"""Tangent planes that draw a pebble: its corners stand out by 2 % at most."""
 
 
 @dataclass(frozen=True)
@@ -103,6 +105,23 @@ class Rough:
     @property
     def weight_ct(self) -> float:
         return self.volume_mm3 * self.specific_gravity / CARAT_MM3
+
+    def corners(self) -> Floats:
+        """Corner points (V, 3), mm, of what is left to cut from, for drawing it; a pebble by ``DRAWN_WITH``
+        tangents.
+        """
+        sides = [
+            Side((float(x), float(y), float(z)), float(offset), label)
+            for (x, y, z), offset, label in zip(self.normals, self.offsets, self.labels, strict=True)
+        ]
+        if self.semi_axes_mm is not None:
+            touching = spread(DRAWN_WITH) / np.array(self.semi_axes_mm)
+            reach = 1 / np.linalg.norm(touching, axis=1)
+            sides += [
+                Side((float(x), float(y), float(z)), float(r), "")
+                for (x, y, z), r in zip(touching, reach, strict=True)
+            ]
+        return _solid(sides).vertices
 
     @property
     def size_mm(self) -> float:
