@@ -350,7 +350,7 @@ def test_a_paper_is_kept_by_what_it_is_and_comes_back_as_a_file_to_save(
     assert kept.media_type == media_type
     assert "invoice 7" in page_of(client, lot)
     answer = client.get(url("document_file", lot, kept.pk))
-    assert b"".join(answer.streaming_content) == content
+    assert answer.content == content
     assert answer["Content-Type"] == media_type
     assert answer["Content-Disposition"].startswith("attachment")
     assert ending in answer["Content-Disposition"]
@@ -390,7 +390,7 @@ def test_papers_tell_prices_so_a_hand_does_not_get_them(client, lot):
     send_paper(client, lot, PDF)
     address = url("document_file", lot, LotDocument.objects.get().pk)
     client.force_login(make_reader())
-    assert b"".join(client.get(address).streaming_content) == PDF
+    assert client.get(address).content == PDF
     client.force_login(make_hand())
     assert client.get(address).status_code == 403
     client.logout()

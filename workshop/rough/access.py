@@ -16,4 +16,4 @@ def lot_of(code: str) -> RoughLot:
 
 def document_of(code: str, pk: int) -> LotDocument:
     """A paper of a lot."""
-    return get_object_or_404(LotDocument, pk=pk, lot__code=code.upper())
+    return get_object_or_404(LotDocument.objects.select_related("lot"), pk=pk, lot__code=code.upper())

@@ -72,6 +72,7 @@ def path_of(sha256: str) -> str:
     return f"documents/{sha256[:2]}/{sha256}"
 
 
-def open_kept(sha256: str) -> IO[bytes]:
-    """A kept paper, to be read."""
-    return default_storage.open(path_of(sha256))
+def read_kept(sha256: str) -> bytes:
+    """The bytes of a kept paper."""
+    with default_storage.open(path_of(sha256)) as handle:
+        return bytes(handle.read())

@@ -66,7 +66,7 @@ def of_groups(
 def _of_group(group: SortGroup, draws: Sequence[Draw], losses: Sequence[LotLoss]) -> GroupFigures:
     drawn = [draw for draw in draws if draw.group_id == group.pk]
     lost = [loss for loss in losses if loss.group_id == group.pk]
-    cost = sum((row.cost for row in [*drawn, *lost]), group.cost_left)
+    cost = sum((row.cost for row in drawn), group.cost_left) + sum((row.cost for row in lost), ZERO)
     return GroupFigures(
         group=group,
         drawn_ct=sum((draw.weight_ct for draw in drawn), ZERO),
@@ -103,7 +103,8 @@ def weight_account(
     for loss in losses:
         cause = loss.get_cause_display()
         by_cause[cause] = by_cause.get(cause, ZERO) + loss.weight_ct
-    direct = sum((row.weight_ct for row in [*draws, *losses] if row.group_id is None), ZERO)
+    gone: list[Draw | LotLoss] = [*draws, *losses]
+    direct = sum((row.weight_ct for row in gone if row.group_id is None), ZERO)
     gap = lot.weight_ct - direct - sum((group.weight_ct for group in groups), ZERO) if groups else ZERO
     return Account(
         lot.weight_ct,

@@ -132,7 +132,8 @@ def _reweigh(
     lot: RoughLot, groups: Sequence[SortGroup], draws: Iterable[Draw], losses: Iterable[LotLoss]
 ) -> None:
     taken: dict[int | None, Decimal] = {}
-    for row in [*draws, *losses]:
+    gone: list[Draw | LotLoss] = [*draws, *losses]
+    for row in gone:
         taken[row.group_id] = taken.get(row.group_id, ZERO) + row.weight_ct
     for group in groups:
         group.left_ct = group.weight_ct - taken.get(group.pk, ZERO)
@@ -166,5 +167,6 @@ def gap_ct(lot: RoughLot) -> Decimal:
     groups = list(lot.groups.all())
     if not groups:
         return ZERO
-    direct = [row.weight_ct for row in [*lot.draws.all(), *lot.losses.all()] if row.group_id is None]
+    gone: list[Draw | LotLoss] = [*lot.draws.all(), *lot.losses.all()]
+    direct = [row.weight_ct for row in gone if row.group_id is None]
     return lot.weight_ct - sum((group.weight_ct for group in groups), ZERO) - sum(direct, ZERO)

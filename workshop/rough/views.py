@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Count, Model, Sum
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
 from workshop.common import photos
@@ -278,16 +279,19 @@ def document(request: HttpRequest, code: str) -> HttpResponse:
 
 @money_only
 @require_safe
-def document_file(request: HttpRequest, code: str, pk: int) -> FileResponse:
+def document_file(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """A kept paper, as a file to save: invoices tell prices, so hands do not get it."""
     kept = document_of(code, pk)
     name = f"{kept.lot.code} {kept.title}{documents.ENDINGS.get(kept.media_type, '')}"
-    answer = FileResponse(
-        documents.open_kept(kept.sha256), as_attachment=True, filename=name, content_type=kept.media_type
+    return HttpResponse(
+        documents.read_kept(kept.sha256),
+        content_type=kept.media_type,
+        headers={
+            "Content-Disposition": content_disposition_header(True, name),
+            "X-Content-Type-Options": "nosniff",
+            "Cache-Control": "private, no-store",
+        },
     )
-    answer["X-Content-Type-Options"] = "nosniff"
-    answer["Cache-Control"] = "private, no-store"
-    return answer
 
 
 @recorder_only

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, datetime, time
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -31,6 +31,8 @@ from ..actions import GroupSpec
 from ..models import Side
 
 MOST_GROUPS = 60
+#: How the boxes of the table are named.
+ROWS = "g"
 
 
 class SortForm(DeedForm):
@@ -109,7 +111,7 @@ class GroupRows(forms.BaseFormSet):
         return [form.spec() for form in self.forms if not form.is_blank]
 
 
-GroupFormSet = forms.formset_factory(
+_GroupFormSet = forms.formset_factory(
     GroupForm,
     formset=GroupRows,
     extra=0,
@@ -117,6 +119,14 @@ GroupFormSet = forms.formset_factory(
     validate_max=True,
     absolute_max=MOST_GROUPS + 1,
 )
+
+
+def group_rows(
+    data: Mapping[str, str] | None = None, *, shop: Shop, initial: list[dict[str, Any]]
+) -> GroupRows:
+    """The table of groups, sent or to be filled in."""
+    # The factory's class takes what ``GroupRows`` takes, which its stub cannot know.
+    return cast("type[GroupRows]", _GroupFormSet)(data, prefix=ROWS, shop=shop, initial=initial)
 
 
 def rows_of(lot: RoughLot, unit: str) -> list[dict[str, Any]]:
@@ -140,14 +150,14 @@ def rows_of(lot: RoughLot, unit: str) -> list[dict[str, Any]]:
     ]
 
 
-def rows_as_typed(data: Mapping[str, str], prefix: str) -> list[dict[str, Any]]:
+def rows_as_typed(data: Mapping[str, str]) -> list[dict[str, Any]]:
     """The rows of a table that was sent, word for word, without judging them."""
     try:
-        count = min(max(int(data.get(f"{prefix}-TOTAL_FORMS", "0")), 0), MOST_GROUPS)
+        count = min(max(int(data.get(f"{ROWS}-TOTAL_FORMS", "0")), 0), MOST_GROUPS)
     except ValueError:
         count = 0
     return [
-        {name: data.get(f"{prefix}-{number}-{name}", "") for name in GroupForm.base_fields}
+        {name: data.get(f"{ROWS}-{number}-{name}", "") for name in GroupForm.base_fields}
         for number in range(count)
     ]
 

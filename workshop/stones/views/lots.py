@@ -24,9 +24,9 @@ from ..forms.lots import (
     MOST_GROUPS,
     BillForm,
     DrawForm,
-    GroupFormSet,
     LoseForm,
     SortForm,
+    group_rows,
     rows_as_typed,
     rows_of,
 )
@@ -34,7 +34,6 @@ from ..models import Stone
 
 #: Buttons of the sorting table that do not save.
 LOOK, ONE_MORE = "preview", "one_more"
-ROWS = "g"
 
 
 def _shop(request: HttpRequest) -> Shop:
@@ -87,7 +86,7 @@ def sort(request: HttpRequest, code: str) -> HttpResponse:
     if ONE_MORE in request.POST:
         return _one_more_row(request, lot, shop)
     form = SortForm(posted(request), initial={"rule": lot.share_rule})
-    rows = GroupFormSet(posted(request), prefix=ROWS, shop=shop, initial=rows_of(lot, shop.rough_unit))
+    rows = group_rows(posted(request), shop=shop, initial=rows_of(lot, shop.rough_unit))
     outcome = None
     # Both are asked, so that one press shows every mistake.
     if request.method == "POST" and all([form.is_valid(), rows.is_valid()]):
@@ -111,9 +110,9 @@ def sort(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _one_more_row(request: HttpRequest, lot: RoughLot, shop: Shop) -> HttpResponse:
-    typed = [*rows_as_typed(request.POST, ROWS), {"factor": 1}]
+    typed = [*rows_as_typed(request.POST), {"factor": 1}]
     form = SortForm(initial={"rule": request.POST.get("rule", lot.share_rule)})
-    rows = GroupFormSet(prefix=ROWS, shop=shop, initial=typed[:MOST_GROUPS])
+    rows = group_rows(shop=shop, initial=typed[:MOST_GROUPS])
     return render(request, "stones/sort.html", {"lot": lot, "form": form, "rows": rows})
 
 
