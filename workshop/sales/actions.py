@@ -12,6 +12,7 @@ from django.db.models import Sum
 from workshop.common import journal, numbers
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand, Shop
+from workshop.common.say import money
 from workshop.common.tx import write_tx
 from workshop.gems import actions as gems
 from workshop.gems.models import FinishedGem, Gone
@@ -22,6 +23,8 @@ from workshop.people.models import Contact, Ownership
 from .models import Channel, Payment, PaymentWay, Sale, SaleLine
 
 ZERO = Decimal(0)
+#: A deed of nobody's (an import, the demo) is allowed; a blank author is no error of the person at the form.
+BY_NOBODY = ("made_by",)
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,7 @@ def sell(
     tax_included: bool = True,
     fees: Decimal = ZERO,
     paid: Decimal = ZERO,
+    paid_in_full: bool = False,
     paid_way: str = PaymentWay.TRANSFER,
     notes: str = "",
 ) -> Sale:
@@ -54,8 +58,12 @@ def sell(
         raise DeedRefused("The same gem stands in this sale twice.", field="gem")
     if fees < 0 or tax_percent < 0:
         raise DeedRefused("Fees and tax are zero or more.", field="fees")
+    if paid < 0:
+        raise DeedRefused("What was paid is zero or more.", field="paid")
     with write_tx():
         shop = Shop.the()
+        if sold_on > shop.day_of(at):
+            raise DeedRefused("The day lies in the future.", field="sold_on")
         sale = Sale(
             code=numbers.take("SA"),
             buyer=buyer,
@@ -68,21 +76,25 @@ def sell(
             notes=notes,
             made_by=by,
         )
-        sale.full_clean()
+        sale.full_clean(exclude=BY_NOBODY)
         sale.save()
         lines = [_line(sale, one) for one in asked]
         _share_fees(sale, lines)
         for line in lines:
             line.save()
             gems.let_go(line.gem, gone_as=Gone.SOLD, on=sold_on, by=by, at=at, holder=buyer, note=sale.code)
-        sale.net, sale.tax = sum((line.net for line in lines), ZERO), sum((line.tax for line in lines), ZERO)
-        sale.gross, sale.cost = sale.net + sale.tax, sum((line.cost for line in lines), ZERO)
+        _add_up(sale, lines)
         sale.save()
         if not buyer.is_buyer:
             buyer.is_buyer = True
             buyer.save(update_fields=["is_buyer"])
-        if paid:
-            pay(sale, amount=paid, on=sold_on, by=by, at=at, way=paid_way)
+        came = sale.gross if paid_in_full else paid
+        if came > sale.gross:
+            raise DeedRefused(
+                f"That is more than the {money(sale.gross, sale.currency)} it comes to.", field="paid"
+            )
+        if came:
+            pay(sale, amount=came, on=sold_on, by=by, at=at, way=paid_way)
             sale.refresh_from_db()
         journal.note(
             "sold",
@@ -102,12 +114,13 @@ def _line(sale: Sale, asked: Asked) -> SaleLine:
         raise DeedRefused("A price is zero or more.", field="price")
     if SaleLine.objects.filter(gem=gem, stands=True).exists():
         raise DeedRefused(f"{gem.code} is sold already.", field="gem")
-    if sale.tax_included:
-        tax = tax_in_gross(asked.price, sale.tax_percent, sale.currency)
-        net = asked.price - tax
-    else:
-        tax = tax_on_net(asked.price, sale.tax_percent, sale.currency)
-        net = asked.price
+    if gem.gone_on is not None:
+        raise DeedRefused(f"{gem.code} is {gem.get_gone_as_display()} since {gem.gone_on}.", field="gem")
+    if sale.sold_on < gem.finished_on:
+        raise DeedRefused(
+            f"{gem.code} was finished on {gem.finished_on}; it was not sold before.", field="sold_on"
+        )
+    net, tax = _net_and_tax(sale, asked.price)
     stone = gem.stone
     return SaleLine(
         sale=sale,
@@ -123,6 +136,19 @@ def _line(sale: Sale, asked: Asked) -> SaleLine:
         bench_seconds=stone.bench_seconds,
         off_bench_seconds=stone.off_bench_seconds,
     )
+
+
+def _net_and_tax(sale: Sale, price: Decimal) -> tuple[Decimal, Decimal]:
+    """A price as typed, taken apart: each line is rounded by itself, as it stands on an invoice."""
+    if sale.tax_included:
+        tax = tax_in_gross(price, sale.tax_percent, sale.currency)
+        return price - tax, tax
+    return price, tax_on_net(price, sale.tax_percent, sale.currency)
+
+
+def _add_up(sale: Sale, lines: Sequence[SaleLine]) -> None:
+    sale.net, sale.tax = sum((line.net for line in lines), ZERO), sum((line.tax for line in lines), ZERO)
+    sale.gross, sale.cost = sale.net + sale.tax, sum((line.cost for line in lines), ZERO)
 
 
 def _share_fees(sale: Sale, lines: Sequence[SaleLine]) -> None:
@@ -157,9 +183,10 @@ def pay(
         paid = sale.payments.aggregate(total=Sum("amount"))["total"] or ZERO
         owed = ZERO if sale.cancelled_on else sale.gross
         if amount > 0 and paid > owed:
-            raise DeedRefused(f"Only {owed - (paid - amount)} is still owed.", field="amount")
+            left = max(ZERO, owed - (paid - amount))
+            raise DeedRefused(f"Only {money(left, sale.currency)} is still owed.", field="amount")
         if paid < 0:
-            raise DeedRefused("That is more than came in.", field="amount")
+            raise DeedRefused(f"Only {money(paid - amount, sale.currency)} came in.", field="amount")
         before, sale.paid = sale.paid, paid
         sale.save(update_fields=["paid"])
         journal.note(
@@ -168,12 +195,64 @@ def pay(
     return payment
 
 
+def lower_price(
+    line: SaleLine,
+    price: Decimal,
+    *,
+    reason: str,
+    on: date,
+    by: Hand | None,
+    at: datetime,
+    refund: Decimal = ZERO,
+    way: str = PaymentWay.TRANSFER,
+) -> Sale:
+    """Let a buyer keep a gem for less than was agreed: tax and margin follow, and what went back is booked."""
+    if not reason.strip():
+        raise DeedRefused("Say why the price is lowered.", field="reason")
+    if refund < 0:
+        raise DeedRefused("What goes back is zero or more.", field="refund")
+    with write_tx():
+        line = SaleLine.objects.select_related("sale", "gem").get(pk=line.pk)
+        sale, before = line.sale, line.price
+        if sale.cancelled_on is not None:
+            raise DeedRefused(f"{sale.code} was taken back; there is no price left to lower.")
+        if not 0 <= price < before:
+            raise DeedRefused(f"Give a price below the {money(before, sale.currency)} agreed.", field="price")
+        if refund:
+            pay(sale, amount=-refund, on=on, by=by, at=at, way=way, note=reason[:200])
+            sale.refresh_from_db()
+        line.price = price
+        line.net, line.tax = _net_and_tax(sale, price)
+        line.save(update_fields=["price", "net", "tax"])
+        _add_up(sale, list(sale.lines.all()))
+        if sale.paid > sale.gross:
+            raise DeedRefused(
+                f"{money(sale.paid - sale.gross, sale.currency)} of what was paid has to go back.",
+                field="refund",
+            )
+        sale.save(update_fields=["net", "tax", "gross"])
+        journal.note(
+            "lowered price", sale.code, by=by, at=at, before={line.gem.code: before},
+            after={line.gem.code: price, "refund": refund}, reason=reason,
+        )  # fmt: skip
+    return sale
+
+
 def cancel_sale(
-    sale: Sale, *, reason: str, on: date, by: Hand | None, at: datetime, refund: Decimal = ZERO
+    sale: Sale,
+    *,
+    reason: str,
+    on: date,
+    by: Hand | None,
+    at: datetime,
+    refund: Decimal = ZERO,
+    way: str = PaymentWay.TRANSFER,
 ) -> Sale:
     """Take a sale back: the gems return to stock, and what was refunded is booked."""
     if not reason.strip():
         raise DeedRefused("Say why it is taken back.", field="reason")
+    if refund < 0:
+        raise DeedRefused("What goes back is zero or more.", field="refund")
     if on > Shop.the().day_of(at):
         raise DeedRefused("The day lies in the future.", field="on")
     with write_tx():
@@ -182,8 +261,10 @@ def cancel_sale(
             raise DeedRefused(f"{sale.code} was taken back already.")
         if on < sale.sold_on:
             raise DeedRefused("A sale cannot be taken back before it was made.", field="on")
+        if refund > sale.paid:
+            raise DeedRefused(f"Only {money(sale.paid, sale.currency)} came in.", field="refund")
         if refund:
-            pay(sale, amount=-refund, on=on, by=by, at=at, note=reason[:200])
+            pay(sale, amount=-refund, on=on, by=by, at=at, way=way, note=reason[:200])
             sale.refresh_from_db()
         sale.cancelled_on, sale.cancelled_why = on, reason
         sale.save(update_fields=["cancelled_on", "cancelled_why"])

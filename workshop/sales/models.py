@@ -38,12 +38,19 @@ class SaleQuerySet(models.QuerySet["Sale"]):
         return self.standing().filter(paid__lt=models.F("gross"))
 
     def matching(self, words: str) -> SaleQuerySet:
-        """Sales whose code, buyer or gem holds the words."""
-        return self.filter(
-            models.Q(code__iexact=words)
-            | models.Q(buyer__name__icontains=words)
-            | models.Q(lines__gem__code__iexact=words)
-        ).distinct()
+        """Sales of which every word is said: in code, buyer, notes, or the code of a gem in them."""
+        found = self
+        for word in words.split():
+            # Not a join: a sale of three gems is still one row, and its sums count once.
+            with_gem = SaleLine.objects.filter(sale=models.OuterRef("pk"), gem__code__iexact=word)
+            found = found.filter(
+                models.Q(code__iexact=word)
+                | models.Q(buyer__name__icontains=word)
+                | models.Q(buyer__firm__icontains=word)
+                | models.Q(notes__icontains=word)
+                | models.Exists(with_gem)
+            )
+        return found
 
 
 class Sale(models.Model):
@@ -92,8 +99,22 @@ class Sale(models.Model):
 
     @property
     def owed(self) -> Decimal:
-        """What the buyer still owes."""
-        return self.gross - self.paid
+        """What the buyer still owes; for a sale taken back nothing."""
+        return ZERO if self.cancelled_on else self.gross - self.paid
+
+    @property
+    def state_word(self) -> str:
+        """Where it stands, in words."""
+        if self.cancelled_on:
+            return "taken back"
+        return "not paid in full" if self.owed else "paid"
+
+    @property
+    def state_tone(self) -> str:
+        """The sign a badge of its state carries beside the words."""
+        if self.cancelled_on:
+            return "gone"
+        return "wait" if self.owed else "sold"
 
     @property
     def margin(self) -> Decimal:
