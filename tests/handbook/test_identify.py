@@ -53,13 +53,13 @@ def readings_of(material, rng, *, sg_within=0.03):
 
 @pytest.mark.parametrize("material", tables.materials(), ids=lambda m: m.key)
 def test_every_species_is_found_from_simulated_readings(material):
-    """60 simulated stones of each row: the true row must be among what agrees in all but the rare bad reading."""
+    """30 simulated stones of each row: the true row must be among what agrees in all but the rare bad reading."""
     rng = np.random.default_rng(abs(hash_of(material.key)))
     found = 0
-    for _ in range(60):
+    for _ in range(30):
         result = identify(readings_of(material, rng))
         found += any(material.key == variety.key for c in result.candidates for variety in c.varieties)
-    assert found >= 58
+    assert found >= 28
 
 
 def hash_of(text):
