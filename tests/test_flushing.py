@@ -22,7 +22,6 @@ def write_a_line() -> JournalEntry:
 
 # The two run in this order in one process, and the second would see the first one's line.
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.xdist_group("flushing")
 @pytest.mark.parametrize("round_", [1, 2])
 def test_each_transactional_test_begins_with_an_empty_journal(round_):
     assert not JournalEntry.objects.exists()

@@ -110,9 +110,6 @@ def shop(folder):
     running.end()
 
 
-pytestmark = pytest.mark.xdist_group("up")
-
-
 def test_it_tells_the_address_and_the_owners_one_time_link(shop):
     assert f"The shop is open at http://127.0.0.1:{shop.port}/" in shop.said
     link = re.search(rf"http://127\.0\.0\.1:{shop.port}(/\S{{20,}})", shop.said)

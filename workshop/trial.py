@@ -8,7 +8,13 @@ import time
 from workshop.installed import BASE_DIR
 
 # What does not touch the database, starts a shop of its own, or asks a browser, says nothing new on the second engine.
-ALONE = ["tests/test_up*", "tests/test_env.py", "tests/test_logs.py", "tests/test_static.py"]
+ALONE = [
+    "tests/test_up*",
+    "tests/test_env.py",
+    "tests/test_logs.py",
+    "tests/test_settings.py",
+    "tests/test_static.py",
+]
 APART = ["tests/handbook", "tests/guards", *ALONE]
 NOT_ON_POSTGRESQL = [*(f"--ignore-glob={place}" for place in APART), "-m", "not browser"]
 
@@ -59,9 +65,10 @@ def _migrations() -> int:
 
 
 def _pytest(words: list[str], **more: str) -> int:
-    # Two workers on two cores; a run that names its own number, or wants a debugger, keeps its way.
+    # Two workers on two cores, a file to each at a time: what a file makes ready once is then made once.
+    # A run that names its own number, or wants a debugger, keeps its way.
     alone = any(word.startswith(("-n", "--pdb", "--numprocesses")) for word in words)
-    return _step("pytest", *([] if alone else ["-n", "auto", "--dist", "loadgroup"]), *words, **more)
+    return _step("pytest", *([] if alone else ["-n", "auto", "--dist", "loadfile"]), *words, **more)
 
 
 def _on_postgresql(words: list[str]) -> int:
