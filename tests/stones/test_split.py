@@ -1,11 +1,12 @@
 """Sawing a stone into several."""
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
 from tests.makers import NOON
-from workshop.common.errors import PleaseConfirm
+from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.handbook.units import parse_weight
 from workshop.stones import actions
 from workshop.stones.models import Stone
@@ -126,3 +127,81 @@ def test_a_parent_is_not_cut_again(as_hand, stone):
     answer = as_hand.post(url(stone), {"rows": "2", "piece_1": "5", "piece_2": "4.9"})
     assert answer.status_code == 422
     assert "made several of" in answer.content.decode()
+
+
+class TestWhatWasSpentBefore:
+    """The hour at the saw is paid for by what was sawn."""
+
+    @pytest.fixture
+    def pieces(self, owner, stone):
+        actions.add_time(
+            by=owner, at=NOON, start=NOON - timedelta(hours=2), end=NOON - timedelta(hours=1), activity="saw", stones=[stone]
+        )  # fmt: skip
+        actions.charge_stone(stone, kind="wear", amount=Decimal("1.01"), on=NOON.date(), by=owner, at=NOON)
+        return actions.split_stone(
+            stone, [parse_weight("6 ct"), parse_weight("3 ct")], by=owner, at=NOON, kerf_ct=Decimal("1")
+        )
+
+    def carried(self, *stones):
+        for stone in stones:
+            stone.refresh_from_db()
+        return [stone.other_cost for stone in stones]
+
+    def test_it_goes_on_by_weight_to_the_cent(self, pieces):
+        # 45.00 for the hour and 1.01 of wear, two to one.
+        assert self.carried(*pieces) == [Decimal("30.67"), Decimal("15.34")]
+
+    def test_a_later_correction_of_the_hour_goes_on_too(self, owner, stone, pieces):
+        time = stone.time_shares.get().time
+        actions.strike_time(time, by=owner, at=NOON, reason="never sawn")
+        assert self.carried(*pieces) == [Decimal("0.67"), Decimal("0.34")]
+
+    def test_down_to_the_pieces_of_pieces(self, owner, pieces):
+        below = actions.split_stone(
+            pieces[0],
+            [parse_weight("3 ct"), parse_weight("2.9 ct")],
+            by=owner,
+            at=NOON,
+            kerf_ct=Decimal("0.1"),
+        )
+        assert sum(self.carried(*below)) == Decimal("30.67")
+
+    def test_what_is_paid_for_a_piece_alone_comes_on_top(self, owner, pieces):
+        actions.charge_stone(
+            pieces[1], kind="laboratory", amount=Decimal("20"), on=NOON.date(), by=owner, at=NOON
+        )
+        assert self.carried(pieces[1]) == [Decimal("35.34")]
+
+    def test_and_no_more_is_taken_back_than_was_booked_on_it(self, owner, pieces):
+        with pytest.raises(DeedRefused, match="more than was booked"):
+            actions.charge_stone(
+                pieces[1], kind="other", amount=Decimal("-5"), on=NOON.date(), by=owner, at=NOON
+            )
+
+    def test_a_sold_piece_keeps_what_it_was_sold_with(self, owner, stone, pieces):
+        pieces[0].cost_fixed = True
+        pieces[0].save()
+        with pytest.raises(DeedRefused, match="made into several"):
+            actions.charge_stone(stone, kind="wear", amount=Decimal("9"), on=NOON.date(), by=owner, at=NOON)
+        actions.strike_time(stone.time_shares.get().time, by=owner, at=NOON, reason="never sawn")
+        assert self.carried(*pieces) == [Decimal("30.67"), Decimal("0.34")]
+
+    def test_a_corrected_weight_of_a_piece_shares_it_afresh(self, owner, pieces):
+        actions.correct_weight(
+            pieces[1].weighings.get(), parse_weight("2 ct"), reason="slip", by=owner, at=NOON
+        )
+        assert self.carried(*pieces) == [Decimal("34.51"), Decimal("11.50")]
+
+    def test_the_page_says_so_and_adds_up(self, as_owner, stone, pieces):
+        page = as_owner.get(f"/stones/{pieces[0].code}/").content.decode()
+        assert f"Its part of what {stone.code} took and cost" in page
+        assert "30.67" in page
+        self.carried(pieces[0])
+        lines = as_owner.get(f"/stones/{pieces[0].code}/").context["cost_lines"]
+        assert sum(line.amount for line in lines) == pieces[0].cost_to_date
+
+    def test_nothing_is_counted_twice_in_the_list(self, as_owner, stone, pieces):
+        totals = as_owner.get("/stones/").context["totals"]
+        # A tenth of 777.77, the hour and the wear: each once.
+        assert totals["cost"] == Decimal("77.78") + Decimal("46.01")
+        assert stone.__class__.objects.get(pk=stone.pk).place == "gone"

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Q, Sum
+from django.db.models import Sum
 
 from workshop.common import journal
 from workshop.common.errors import DeedRefused
@@ -29,6 +29,7 @@ from ..models import (
     StoneStatement,
 )
 from .open_stone import BY_NOBODY
+from .sharing import came_with, paid_alone
 
 ZERO = Decimal(0)
 
@@ -118,16 +119,16 @@ def charge_stone(
         stone = Stone.objects.get(pk=stone.pk)
         if stone.cost_fixed:
             raise DeedRefused(f"{stone.code} is sold; its costs are closed.")
+        if stone.ending == Ending.SPLIT:
+            raise DeedRefused(f"{stone.code} was made into several; book it on the piece it was paid for.")
         extra = StoneExtra(stone=stone, kind=kind, amount=amount, on=on, note=note)
         extra.full_clean()
         extra.save()
-        sums = stone.extras.aggregate(
-            wear=Sum("amount", filter=Q(kind=ExtraKind.WEAR)),
-            other=Sum("amount", filter=~Q(kind=ExtraKind.WEAR)),
-        )
-        stone.wear_cost, stone.other_cost = sums["wear"] or ZERO, sums["other"] or ZERO
-        if stone.wear_cost < 0 or stone.other_cost < 0:
+        wear = stone.extras.filter(kind=ExtraKind.WEAR).aggregate(total=Sum("amount"))["total"] or ZERO
+        alone = paid_alone(stone)
+        if wear < 0 or alone < 0:
             raise DeedRefused("That takes back more than was booked.", field="amount")
+        stone.wear_cost, stone.other_cost = wear, alone + came_with(stone)
         stone.save(update_fields=["wear_cost", "other_cost"])
         journal.note("charged stone", stone.code, by=by, at=at, after={"kind": kind, "amount": amount})
     return extra

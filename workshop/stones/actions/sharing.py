@@ -3,6 +3,9 @@
 A stone made into several passes its share to its children by the weight they began with; only those that bear cost
 count, and where none of a stone's children bears any, the cost stays with all of them. A sold stone keeps the share
 it was sold with, and what would have changed is shown beside it as a difference.
+
+What was spent on a stone besides its rough before it was made into several (hours, wear, what was paid for it) goes
+on to its pieces too, by the weight they began with: the hour at the saw is paid for by what was sawn.
 """
 
 from __future__ import annotations
@@ -10,13 +13,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
+from django.db.models import Sum
+
 from workshop.common.models import Shop
 from workshop.handbook.allocation import split
 from workshop.handbook.money import digits
 from workshop.rough.models import Draw, RoughLot
 from workshop.rough.sharing import reshare
 
-from ..models import Ending, Stone
+from ..models import Ending, ExtraKind, Stone
 
 ZERO = Decimal(0)
 
@@ -79,3 +84,33 @@ def _set_bearing(lot: RoughLot, stones: list[Stone]) -> None:
     for draw in draws:
         draw.bears_cost = bearing.get(draw.pk, True) or not somewhere_to_go
     Draw.objects.bulk_update(draws, ["bears_cost"])
+
+
+def carry_on(stone: Stone) -> None:
+    """Bring in step, on all that was made of a stone, what was spent on it before."""
+    if stone.ending != Ending.SPLIT:
+        return
+    for piece, part in _parts_of(stone):
+        if not piece.cost_fixed:
+            piece.other_cost = paid_alone(piece) + part
+            piece.save(update_fields=["other_cost"])
+        carry_on(piece)
+
+
+def came_with(stone: Stone) -> Decimal:
+    """What of its parent's hours and costs a piece carries."""
+    if stone.parent is None:
+        return ZERO
+    return next((part for piece, part in _parts_of(stone.parent) if piece.pk == stone.pk), ZERO)
+
+
+def paid_alone(stone: Stone) -> Decimal:
+    """What was paid for a stone alone, besides wear."""
+    return stone.extras.exclude(kind=ExtraKind.WEAR).aggregate(total=Sum("amount"))["total"] or ZERO
+
+
+def _parts_of(parent: Stone) -> list[tuple[Stone, Decimal]]:
+    pieces = list(parent.children.order_by("pk"))
+    spent = parent.labour + parent.wear_cost + parent.other_cost
+    step = Decimal(1).scaleb(-digits(Shop.the().currency))
+    return list(zip(pieces, split(spent, [piece.start_ct for piece in pieces], step=step), strict=True))

@@ -9,13 +9,14 @@ from decimal import Decimal
 from workshop.common import journal, numbers
 from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.formfields import as_typed
-from workshop.common.models import Hand
+from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
 from workshop.handbook.units import Weight
+from workshop.people.models import Place
 
 from ..models import Ending, Loss, LossCause, Stage, Stone, Weighing
 from .open_stone import check_order, open_stone
-from .sharing import share_on
+from .sharing import carry_on, share_on
 
 ZERO = Decimal(0)
 #: A larger share than this that nobody can explain is more likely a slip of the finger than dust.
@@ -67,8 +68,10 @@ def split_stone(
         stone.ending, stone.ended_at, stone.ended_why = Ending.SPLIT, at, reason
         stone.gap_ct, stone.touched_at = gap, at
         stone.waiting_for, stone.waiting_note, stone.waiting_since = "", "", None
+        stone.place, stone.holder, stone.held_since = Place.GONE, None, Shop.the().day_of(at)
         stone.save()
         share_on(stone.lot)
+        carry_on(stone)
         for child in children:
             child.refresh_from_db()
         journal.note(

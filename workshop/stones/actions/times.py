@@ -19,6 +19,7 @@ from workshop.rough.models import RoughLot
 
 from ..models import BENCH_ACTIVITIES, Activity, BenchTime, DayHours, Stage, Stone, TimeShare
 from .open_stone import in_shop_time
+from .sharing import carry_on
 
 LONG = timedelta(hours=4)
 #: The least a clock can tell: what was started and stopped at one tap still took this long.
@@ -355,6 +356,7 @@ def _restate(time: BenchTime) -> list[Stone]:
         stone.bench_labour = labour_cost(bench, currency)
         stone.off_bench_labour = labour_cost(off, currency)
         stone.save(update_fields=["bench_seconds", "off_bench_seconds", "bench_labour", "off_bench_labour"])
+        carry_on(stone)
     return stones
 
 

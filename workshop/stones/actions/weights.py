@@ -16,7 +16,7 @@ from workshop.handbook.units import Weight, looks_tenfold
 
 from ..models import Loss, LossCause, NoteKind, Stage, Stone, StoneNote, Weighing
 from .open_stone import BY_NOBODY, check_order, open_stone
-from .sharing import share_on
+from .sharing import carry_on, share_on
 
 ZERO = Decimal(0)
 
@@ -120,6 +120,8 @@ def correct_weight(
         stone.save(update_fields=["weight_ct", "start_ct", "touched_at"])
         if weighing.order == 0:
             share_on(stone.lot)
+            if stone.parent is not None:
+                carry_on(stone.parent)
         journal.note(
             "corrected weight",
             stone.code,

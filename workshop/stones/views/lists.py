@@ -57,7 +57,7 @@ def stones(request: HttpRequest) -> HttpResponse:
 
 
 def _totals(rows: Any, *, money: bool) -> dict[str, Any]:
-    """Sums over the whole filter. A stone made into several weighs nothing more itself: its pieces do."""
+    """Sums over the whole filter. A stone made into several has no weight and no cost of its own: its pieces do."""
     sums: dict[str, Any] = {
         "count": Count("pk"),
         "weight": Sum("weight_ct", filter=NOT_SPLIT),
@@ -65,7 +65,7 @@ def _totals(rows: Any, *, money: bool) -> dict[str, Any]:
         "off_bench": Sum("off_bench_seconds"),
     }
     if money:
-        sums |= {part: Sum(column) for part, column in COST_PARTS.items()}
+        sums |= {part: Sum(column, filter=NOT_SPLIT) for part, column in COST_PARTS.items()}
     totals = dict(rows.order_by().aggregate(**sums))
     # Added up here: the database forgets, of a sum of two columns, that they count thousandths.
     totals["cost"] = sum((totals.get(part) or ZERO for part in COST_PARTS), ZERO)

@@ -15,7 +15,7 @@ from workshop.common.models import Hand
 from workshop.materials.models import Statement, best_based
 
 from ..actions import said_about
-from ..models import Activity, LossCause, Stone, StonePhoto, TimeShare, Weighing
+from ..models import Activity, ExtraKind, LossCause, Stone, StonePhoto, TimeShare, Weighing
 
 ZERO = Decimal(0)
 TIMES_SHOWN = 40
@@ -120,13 +120,18 @@ class CostLine:
 
 def cost_lines(stone: Stone) -> list[CostLine]:
     """Rough, hours and what was paid for it alone; they add up to its cost to date."""
-    return [
+    alone = sum((extra.amount for extra in stone.extras.all() if extra.kind != ExtraKind.WEAR), ZERO)
+    lines = [
         CostLine("Its share of the rough", stone.rough_cost),
         CostLine("Hours at the bench", stone.bench_labour, stone.bench_seconds),
         CostLine("Hours off the bench", stone.off_bench_labour, stone.off_bench_seconds),
         CostLine("Wear of laps and polish", stone.wear_cost),
-        CostLine("Paid for it alone", stone.other_cost),
+        CostLine("Paid for it alone", alone),
     ]
+    if stone.parent is not None:
+        before = CostLine(f"Its part of what {stone.parent.code} took and cost", stone.other_cost - alone)
+        lines.insert(1, before)
+    return lines
 
 
 @dataclass(frozen=True)
