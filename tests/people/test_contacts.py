@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from tests.makers import NOON, make_contact, make_hand, make_lot, make_owner, make_reader, make_shop
+from tests.rough import pages
 from workshop.common.errors import PleaseConfirm
 from workshop.common.models import JournalEntry
 from workshop.people import actions
@@ -156,7 +157,7 @@ def test_the_page_shows_their_lots_and_no_money_to_a_hand(client, owner):
     assert "rose crystals" in said
     assert "987.65" in said
     client.force_login(make_hand())
-    said = client.get(url).content.decode()
+    said = pages.said(client.get(url))
     assert "rose crystals" in said
     for hidden in ("987.65", "Landed", "a secret", "T-9"):
         assert hidden not in said

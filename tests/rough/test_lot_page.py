@@ -21,6 +21,7 @@ from tests.makers import (
     make_shop,
     make_stone,
 )
+from tests.rough import pages
 from tests.rough.pictures import bomb, jpeg, large, not_a_picture
 from workshop.common.models import JournalEntry
 from workshop.handbook.units import parse_weight
@@ -53,7 +54,7 @@ def lot(owner):
 def page_of(client, lot):
     answer = client.get(lot.get_absolute_url())
     assert answer.status_code == 200
-    return answer.content.decode().replace("\xa0", " ")
+    return pages.said(answer)
 
 
 def url(name, lot, *more):

@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from tests.makers import make_contact, make_hand, make_lot, make_owner, make_reader, make_shop, make_stone
+from tests.rough import pages
 from workshop.materials.models import Material
 from workshop.rough.models import RoughLot
 
@@ -119,7 +120,7 @@ def test_paging_leads_through_all_in_every_order(client, owner, sort):
 
 def test_a_hand_sees_the_lots_and_no_money(client, four_lots):
     client.force_login(make_hand())
-    page = client.get(reverse("rough:lots"), {"sort": "-landed"}).content.decode()
+    page = pages.said(client.get(reverse("rough:lots"), {"sort": "-landed"}))
     assert "orange garnet" in page
     for hidden in ("100.10", "150.35", "50.25", "Landed", "Cost left", "EUR", "Receive a lot"):
         assert hidden not in page

@@ -244,6 +244,11 @@ def test_work_it_out_as_a_fragment(client, owner):
         url, typed(preview="1", quietly="1", weight=""), headers={"HX-Request": "true"}
     ).content.decode()
     assert "appears here" in quiet
+    # What stands in a box and is wrong is told even while one types.
+    slip = client.post(
+        url, typed(preview="1", quietly="1", weight="-3"), headers={"HX-Request": "true"}
+    ).content.decode()
+    assert "Weight: A weight must be above zero" in slip
     assert nothing_kept()
 
 

@@ -20,6 +20,7 @@ from tests.makers import (
     make_shop,
     make_stone,
 )
+from tests.rough import pages
 from tests.rough.pictures import bomb, jpeg, not_a_picture
 from workshop.common.models import JournalEntry, Photo
 from workshop.materials.models import Material
@@ -54,8 +55,7 @@ def url(name, lot):
     return reverse(f"stones:{name}", args=[lot.code])
 
 
-def text(answer):
-    return answer.content.decode().replace("\xa0", " ")
+text = pages.said
 
 
 def fresh(lot):

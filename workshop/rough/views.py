@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -145,9 +146,6 @@ def receive(request: HttpRequest) -> HttpResponse:
         today=shop.day_of(now),
         initial={"currency": shop.currency},
     )
-    looking = "preview" in request.POST
-    if looking:
-        form.leave_pictures()
 
     def deed() -> RoughLot:
         return actions.receive_lot(by=by, at=now, **form.receipt(by=by, at=now))
@@ -159,28 +157,34 @@ def receive(request: HttpRequest) -> HttpResponse:
             actions.add_lot_photo(received, kept, caption="", by=by, at=now)
         return received.get_absolute_url()
 
-    worked_out = None
-    if request.method == "POST" and form.is_valid():
-        if looking:
-            worked_out = try_out(form, lambda: _worked_out(deed()))
-        elif led_to := try_deed(request, form, keep):
-            return redirect(led_to)
+    if "preview" in request.POST:
+        return _look(request, form, deed)
+    if request.method == "POST" and form.is_valid() and (led_to := try_deed(request, form, keep)):
+        return redirect(led_to)
+    return render(request, "rough/receive.html", {"form": form}, status=status_of(form))
+
+
+def _look(request: HttpRequest, form: ReceiveForm, deed: Callable[[], RoughLot]) -> HttpResponse:
+    """What the parcel would come to, as a page, or as the piece of it that a script asks for while one types."""
+    form.leave_pictures()
+    worked_out = try_out(form, lambda: _worked_out(deed())) if form.is_valid() else None
+    quietly = "quietly" in request.POST
     context = {
         "form": form,
         "worked_out": worked_out,
-        "looking": looking,
-        "quietly": "quietly" in request.POST,
+        "looking": True,
+        "quietly": quietly,
+        "slips": _slips(form, quietly=quietly),
     }
-    if looking and request.headers.get("HX-Request"):
+    if request.headers.get("HX-Request"):
         return render(request, "rough/_worked_out.html", context)
-    if looking:
-        # The picture box comes back for the real sending; a browser does not give files back.
-        form.fields.update(_picture_box())
+    form.take_pictures_again()
     return render(request, "rough/receive.html", context, status=status_of(form))
 
 
-def _picture_box() -> dict[str, Any]:
-    return {"pictures": ReceiveForm.base_fields["pictures"]}
+def _slips(form: ReceiveForm, *, quietly: bool) -> list[tuple[str, str]]:
+    """What is wrong so far; while somebody is still typing, an empty box is not wrong."""
+    return [(str(box.label), error) for box in form for error in box.errors if box.data or not quietly]
 
 
 def _worked_out(received: RoughLot) -> figures.Landed:

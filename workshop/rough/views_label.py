@@ -16,6 +16,6 @@ from .models import RoughLot
 def label(request: HttpRequest, code: str) -> HttpResponse:
     """Code, what it was sold as, weight, and a code that leads to the lot's page."""
     lot = fetch(RoughLot.objects.select_related("material"), code)
-    what = str(lot.material or lot.sold_as)
+    what = lot.material.everyday_name if lot.material else lot.sold_as
     weight = f"{grams(lot.weight_ct)} ({carats(lot.weight_ct)})"
     return label_response(request, Label(lot.code, what, weight, page_url(request, lot.get_absolute_url())))

@@ -37,7 +37,7 @@ EXTRAS = {
     CostKind.CLEARANCE: "Clearance",
     CostKind.DUTY: "Duty",
     CostKind.TAX: "Tax you do not get back",
-    CostKind.RECOVERABLE: "Tax you get back, kept apart",
+    CostKind.RECOVERABLE: "Tax you get back",
 }
 
 
@@ -140,7 +140,7 @@ class ReceiveForm(SomebodyMixin, DeedForm):
             self.fields[kind.value] = MoneyInput(label=label, required=False)
             self.fields[f"{kind.value}_in"] = forms.ChoiceField(
                 label=f"{label}: in",
-                choices=[("home", shop.currency), ("price", "the price's currency")],
+                choices=[("home", shop.currency), ("price", "as price")],
                 required=False,
             )
         self.order_fields([*self.fields, "sure", "once"])
@@ -165,7 +165,11 @@ class ReceiveForm(SomebodyMixin, DeedForm):
 
     def leave_pictures(self) -> None:
         """For a look at the figures no picture needs decoding."""
-        del self.fields["pictures"]
+        self._pictures = self.fields.pop("pictures")
+
+    def take_pictures_again(self) -> None:
+        """The box comes back for the real sending; a browser does not give chosen files back."""
+        self.fields["pictures"] = self._pictures
 
     def clean_received_on(self) -> date:
         """Nothing came in tomorrow."""

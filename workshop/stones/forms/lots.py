@@ -106,6 +106,19 @@ class GroupRows(forms.BaseFormSet):
             form.fields["weight"].unit = shop.rough_unit
             form.fields["value"].unit = shop.currency
 
+    @property
+    def slips(self) -> list[tuple[str, str]]:
+        """What is wrong with the rows: the box it belongs to, and words that name the row."""
+        if not self.is_bound:
+            return []
+        whole = [("", str(error)) for error in self.non_form_errors()]
+        return whole + [
+            (box.id_for_label, f"Row {number}, {box.label}: {error}")
+            for number, form in enumerate(self.forms, start=1)
+            for box in form
+            for error in box.errors
+        ]
+
     def specs(self) -> list[GroupSpec]:
         """The groups that were filled in."""
         return [form.spec() for form in self.forms if not form.is_blank]

@@ -104,7 +104,7 @@ def sort(request: HttpRequest, code: str) -> HttpResponse:
     return render(
         request,
         "stones/sort.html",
-        {"lot": lot, "form": form, "rows": rows, "outcome": outcome},
+        {"lot": lot, "form": form, "rows": rows, "outcome": outcome, "slips": rows.slips},
         status=422 if refused else status_of(form),
     )
 
