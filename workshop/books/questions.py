@@ -88,17 +88,21 @@ def gems_without_card() -> QuerySet[FinishedGem]:
     return FinishedGem.objects.here().filter(~Exists(standing))
 
 
+#: How many of a hand's last times are looked through for the stones it has in hand.
+LOOK_BACK = 60
+
+
 def at_hand(hand: Hand) -> list[Stone]:
-    """The stones this hand worked on last, newest first, that are still on the bench."""
-    last = (
-        TimeShare.objects.filter(time__hand=hand, time__counts=True, stone__ending="")
-        .exclude(stone__stage=Stage.FINISHED)
-        .order_by("-time_id")
-        .values_list("stone_id", flat=True)[:40]
+    """The stones this hand worked on last, newest first, that are still on the bench; three short queries."""
+    times = list(
+        BenchTime.objects.filter(hand=hand, counts=True)
+        .order_by("-started_at")
+        .values_list("pk", flat=True)[:LOOK_BACK]
     )
-    order = list(dict.fromkeys(last))[:SHOWN]
-    found = Stone.objects.select_related("material").in_bulk(order)
-    return [found[pk] for pk in order]
+    shares = TimeShare.objects.filter(time__in=times).order_by("-time_id").values_list("stone_id", flat=True)
+    order = list(dict.fromkeys(shares))
+    found = Stone.objects.on_the_bench().select_related("material").in_bulk(order)
+    return [found[pk] for pk in order if pk in found][:SHOWN]
 
 
 @dataclass(frozen=True)
