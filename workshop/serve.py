@@ -29,9 +29,13 @@ def run(*, host: str, port: int, browser: bool) -> int:
     address = f"http://{f'[{shown}]' if ':' in shown else shown}:{port}"
     welcome = "\n".join([f"The {_which()} is open at {address}/", *sign_in(address), _where()])
     _close_connections()
+    keeper = os.getpid()
     try:
         _server(host, port, welcome, address if browser else "").run()
     except SystemExit as end:
+        # The workers were forked in here, and leave this way too.
+        if os.getpid() != keeper:
+            raise
         _say("Stopped." if not end.code else "The server stopped with an error; its own words stand above.")
         return int(end.code or 0)
     return 0
