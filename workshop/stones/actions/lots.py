@@ -188,6 +188,10 @@ def _put_groups(lot: RoughLot, groups: Sequence[GroupSpec]) -> None:
             raise DeedRefused(f"Pieces were taken from group {known[pk].name}, so it has to stay.")
         known[pk].delete()
     for spec in groups:
+        if spec.pk in known and known[spec.pk].name != spec.name:
+            # Two groups may swap their names, and neither may bear the other's for a moment.
+            SortGroup.objects.filter(pk=spec.pk).update(name=f"~{spec.pk}")
+    for spec in groups:
         if spec.pk is not None and spec.pk not in known:
             raise DeedRefused(f"Group {spec.name} is not one of this lot's.")
         group = known[spec.pk] if spec.pk is not None else SortGroup(lot=lot)
@@ -261,10 +265,12 @@ def lose_from_lot(
             raise DeedRefused("This lot is sorted: say from which group it went.", field="group")
         if on > Shop.the().day_of(at):
             raise DeedRefused("The day lies in the future.", field="on")
+        if on < lot.received_on:
+            raise DeedRefused("Nothing can leave the lot before it came in.", field="on")
         if cause == LotLossCause.OWNER and lot.ownership == Ownership.SHOP:
             raise DeedRefused("The shop is its owner.", field="cause")
-        if cause == LotLossCause.SOLD and lot.ownership != Ownership.SHOP:
-            raise DeedRefused("Goods of others are never sold; they go back to their owner.", field="cause")
+        if cause in {LotLossCause.SOLD, LotLossCause.RETURNED} and lot.ownership != Ownership.SHOP:
+            raise DeedRefused("Goods of others go back to their owner and to nobody else.", field="cause")
         _check_drawn(weight, group.left_ct if group else lot.left_ct, group, sure=True)
         loss = LotLoss(
             lot=lot,

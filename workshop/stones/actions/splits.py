@@ -80,7 +80,11 @@ def split_stone(
             by=by,
             at=at,
             before={"weight_ct": stone.weight_ct},
-            after={"pieces": {child.code: child.start_ct for child in children}, "gap_ct": gap, **gone},
+            after={
+                "pieces": {child.code: child.start_ct for child in children},
+                "gap_ct": gap,
+                **{str(cause): ct for cause, ct in gone.items()},
+            },
             reason=reason,
         )
     return children

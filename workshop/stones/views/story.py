@@ -40,7 +40,7 @@ def family_of(stone: Stone) -> list[Kin]:
     found: list[Kin] = []
 
     def walk(parent: Stone | None) -> None:
-        for one in below.get(parent and parent.pk, []):
+        for one in below.get(parent.pk if parent else None, []):
             found.append(Kin(one, parent.code if parent else "", one.pk == stone.pk))
             walk(one)
 
@@ -58,7 +58,8 @@ class Reading:
 
 def readings_of(stone: Stone) -> list[Reading]:
     """Every reading, the corrected ones in their place."""
-    found, last = [], None
+    found: list[Reading] = []
+    last: Decimal | None = None
     for weighing in stone.weighings.select_related("by").order_by("order", "pk"):
         lost = last - weighing.weight_ct if weighing.counts and last is not None else None
         found.append(Reading(weighing, lost))

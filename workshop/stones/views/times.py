@@ -120,7 +120,7 @@ def _holes(counted: list[BenchTime]) -> list[Hole]:
     return holes
 
 
-def _fortnight(hands: Iterable[Hand]) -> list[dict[str, Any]]:
+def _fortnight(hands: Iterable[Hand]) -> list[Any]:
     since = timezone.localdate() - timedelta(days=DAYS_SHOWN - 1)
     return list(
         DayHours.objects.filter(hand__in=list(hands), day__gte=since, seconds__gt=0)
