@@ -34,6 +34,8 @@ from .sharing import share_on
 ZERO = Decimal(0)
 #: Scales differ by a last digit; a sum of groups this much above the lot is asked about, more is refused.
 ASK_ABOVE, REFUSE_ABOVE = Decimal("0.002"), Decimal("0.02")
+#: Dust and a pebble under the bench are less than this; more is asked about, then shown as the gap.
+ASK_GAP = Decimal("0.05")
 
 
 def draw_stone(
@@ -211,6 +213,8 @@ def _check_gap(lot: RoughLot, *, sure: bool) -> None:
         )
     if -gap > lot.weight_ct * ASK_ABOVE and not sure:
         raise PleaseConfirm(f"The groups weigh {-gap} ct more than the lot did.")
+    if gap > lot.weight_ct * ASK_GAP and not sure:
+        raise PleaseConfirm(f"{gap} ct of the lot would stay unexplained. Look at units and decimal points.")
 
 
 def charge_lot(
