@@ -111,9 +111,9 @@ def treatments_in_short(done: Sequence[str], degree: str) -> str:
     rows = [tables.treatment(key) for key in done]
     if len(rows) < 2:
         return ""
-    words = [f"{row.words} ({degree})" if degree and _wants_degree(row) else row.words for row in rows]
     doubts = {_doubt(row) for row in rows} - {""}
-    parts = ["; ".join(words)]
+    parts = [row.words for row in rows]
+    parts += [f"degree: {degree}"] if degree and any(_wants_degree(row) for row in rows) else []
     parts += ["not permanent" if "not permanent" in doubts else "may not be permanent"] if doubts else []
     parts += ["needs special care"] if any(_wants_care(row) for row in rows) else []
     parts += ["affects value"] if any(row.value.startswith("yes") for row in rows) else []

@@ -24,8 +24,12 @@ from workshop.common.errors import DeedRefused
 from .kinds import Sheet
 
 VARIANT: Final = "pdf/a-3a"
-DENSITIES: Final = (0, 1, 2, 3, 4)
-"""How tightly a sheet is set, loosest first; the last one also shortens long readings (the check page has them)."""
+DENSITIES: Final = (0, 1, 2, 3)
+TIGHTEST: Final = 4
+"""How tightly a sheet is set, loosest first; at the tightest, long readings are cut (the check page has them)."""
+
+WHOLE: Final[dict[str, int | None]] = dict.fromkeys(("fact", "text", "basis", "shop", "treatment"))
+"""Nothing is cut."""
 
 FONTS: Final = Path(__file__).parent / "fonts"
 PDF_MISSING: Final = (
@@ -56,13 +60,15 @@ def render(sheet: Sheet, context: Mapping[str, Any], files: Mapping[str, bytes] 
     """
     if not settings.PDF_AVAILABLE:
         raise PdfUnavailable(PDF_MISSING)
+    try:
+        import weasyprint  # noqa: F401  it looks for Pango when it is imported
+    except (ImportError, OSError) as error:
+        raise PdfUnavailable(PDF_MISSING) from error
     with _one_at_a_time:
         try:
             return _render(sheet, context, dict(files or {}))
         except DeedRefused:
             raise
-        except OSError as error:
-            raise PdfUnavailable(PDF_MISSING) from error
         except Exception as error:  # the renderer's own parsers raise all sorts for input made to harm
             raise CannotRender("This paper could not be drawn; check its texts and pictures.") from error
 
@@ -71,13 +77,17 @@ def _render(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -
     from weasyprint import HTML
 
     fetcher = _fetcher(files)
-    for density in DENSITIES:
-        html = render_to_string(sheet.template, {**context, "density": density})
+    types = [(density, WHOLE) for density in DENSITIES] + [(TIGHTEST, cut) for cut in sheet.cuts]
+    for density, cut in types:
+        html = render_to_string(sheet.template, {**context, "density": density, "cut": cut})
         document = HTML(string=html, url_fetcher=fetcher, base_url=None).render(
             stylesheets=[_styles(sheet.styles)],
             font_config=_font_config(),
             pdf_variant=VARIANT,
         )
+        if fetcher.refused:
+            # The renderer would go on without a picture; a paper is whole or it is not drawn.
+            raise CannotRender(f"This paper asks for something it was not given: {fetcher.refused[0]}.")
         if len(document.pages) == sheet.pages:
             return bytes(document.write_pdf(pdf_variant=VARIANT))
     raise CannotRender(f"It does not fit {sheet.words}: shorten the longest texts.")
@@ -114,19 +124,24 @@ def _fetcher(files: Mapping[str, bytes]) -> Any:
     from weasyprint.urls import URLFetcher, URLFetcherResponse
 
     class Locked(URLFetcher):
-        """Hands out what it was given and nothing else."""
+        """Hands out what it was given and nothing else, and remembers what else was asked for."""
+
+        refused: list[str]
 
         def fetch(self, url: str, headers: Any = None) -> Any:
-            if url.startswith("app:"):
-                content = files[url.removeprefix("app:")]
-                return URLFetcherResponse(url, content, {"Content-Type": _kind_of(url)})
+            name = url.removeprefix("app:")
+            if url.startswith("app:") and name in files:
+                return URLFetcherResponse(url, files[name], {"Content-Type": _kind_of(name)})
             if url.startswith("data:"):
                 return super().fetch(url, headers)
+            self.refused.append(url[:80])
             raise ValueError("A paper fetches nothing from outside.")
 
-    return Locked(allowed_protocols=("data", "app"), allow_redirects=False)
+    fetcher = Locked(allowed_protocols=("data", "app"), allow_redirects=False)
+    fetcher.refused = []
+    return fetcher
 
 
-def _kind_of(url: str) -> str:
+def _kind_of(name: str) -> str:
     kinds = {".svg": "image/svg+xml", ".jpg": "image/jpeg", ".woff2": "font/woff2"}
-    return kinds.get(Path(url).suffix, "application/octet-stream")
+    return kinds.get(Path(name).suffix, "application/octet-stream")

@@ -26,7 +26,7 @@ def svg(text: str) -> bytes:
 
 def module_mm(text: str, side_mm: Decimal) -> Decimal:
     """How large one module gets when the code, quiet zone included, is printed ``side_mm`` wide."""
-    modules = _code(text).symbol_size(scale=1, border=QUIET_ZONE)[0]
+    modules = int(_code(text).symbol_size(scale=1, border=QUIET_ZONE)[0])
     return side_mm / modules
 
 

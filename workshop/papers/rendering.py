@@ -49,11 +49,17 @@ def _picture(picture: dict[str, Any]) -> dict[str, bytes]:
     if picture.get("kind") == "photo":
         return {"picture.jpg": _photograph(picture)}
     if picture.get("kind") == "outline":
-        svg = outline_drawing(**picture["drawing"], title=picture["words"])
+        said = {"title": picture["words"], **picture["drawing"]}
         return {
-            "picture.svg": svg.replace("<svg ", '<svg font-family="Card Sans" color="#1d1b18" ', 1).encode()
+            "picture.svg": _in_ink(outline_drawing(**said)),
+            "small.svg": _in_ink(outline_drawing(**said, dimensions=False)),
         }
     return {}
+
+
+def _in_ink(svg: str) -> bytes:
+    """A drawing with the face and ink of the sheet, which it does not take from the style sheet as a picture."""
+    return svg.replace("<svg ", '<svg font-family="Card Sans" color="#1d1b18" ', 1).encode()
 
 
 def _photograph(picture: dict[str, Any]) -> bytes:

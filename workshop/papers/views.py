@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 
 from workshop.common import photos
 from workshop.common.access import hand_of, owner_only
-from workshop.common.deeds import status_of, try_deed
+from workshop.common.deeds import posted, status_of, try_deed
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Photo
 from workshop.common.paging import page_of
@@ -75,7 +75,7 @@ def pdf_response(data: bytes, name: str) -> HttpResponse:
 def void(request: HttpRequest, number: str) -> HttpResponse:
     """Withdraw a paper with a reason."""
     shown = _fetch(number)
-    form = VoidForm(request.POST or None)
+    form = VoidForm(posted(request))
     if request.method == "POST" and form.is_valid():
         by, now = hand_of(request), timezone.now()
         led_to = try_deed(

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from workshop.common.access import fetch, hand_of, owner_only
-from workshop.common.deeds import status_of, try_deed
+from workshop.common.deeds import posted, status_of, try_deed
 from workshop.common.say import carats
 from workshop.materials.words import Profile
 from workshop.papers.labels import Label, label_response, page_url
@@ -27,7 +27,7 @@ from ..papers import open_questions, what_may_be_said
 def issue_card(request: HttpRequest, code: str) -> HttpResponse:
     """Issue the information card of a gem."""
     gem = fetch(_gems(), code)
-    form = CardForm(request.POST or None, gem=gem)
+    form = CardForm(posted(request), gem=gem)
     standing = Paper.objects.standing().about(gem.code).filter(kind=PaperKind.INFO_CARD).first()
 
     def deed() -> str:
@@ -49,7 +49,7 @@ def revise_card(request: HttpRequest, number: str) -> HttpResponse:
     """Issue a card anew in the place of one that stands."""
     old = get_object_or_404(Paper, number=number.upper(), kind=PaperKind.INFO_CARD)
     gem = fetch(_gems(), old.about)
-    form = RevisionForm(request.POST or None, gem=gem)
+    form = RevisionForm(posted(request), gem=gem)
 
     def deed() -> str:
         return card_actions.revise_card(
@@ -69,7 +69,8 @@ def revise_card(request: HttpRequest, number: str) -> HttpResponse:
 def label(request: HttpRequest, code: str) -> HttpResponse:
     """The bag label of a gem."""
     gem = fetch(_gems(), code)
-    what = str(gem.stone.material or gem.stone.lot.sold_as)
+    material = gem.stone.material
+    what = material.everyday_name if material else gem.stone.lot.sold_as
     url = page_url(request, gem.get_absolute_url())
     return label_response(request, Label(gem.code, what, carats(gem.weight_ct), url))
 

@@ -1,15 +1,16 @@
-"""For the sheets: how very long words may break."""
+"""For the sheets: how much of a text is kept, and how very long words may break."""
 
 from __future__ import annotations
 
 import re
 
 from django import template
+from django.utils.text import Truncator
 
 register = template.Library()
 
 BREAK = "\u200b"
-LONGEST_WORD = 24
+LONGEST_WORD, STEP = 20, 10
 
 
 @register.filter
@@ -18,4 +19,15 @@ def breakable(text: str) -> str:
 
     The style sheet cannot do it: asked to break words, the renderer also cuts short ones at the edge of a float.
     """
-    return re.sub(rf"(\S{{{LONGEST_WORD}}})(?=\S)", rf"\1{BREAK}", str(text))
+    return re.sub(rf"\S{{{LONGEST_WORD + 1},}}", lambda word: BREAK.join(_pieces(word[0])), str(text))
+
+
+def _pieces(word: str) -> list[str]:
+    return [word[at : at + STEP] for at in range(0, len(word), STEP)]
+
+
+@register.filter
+def kept(text: str, most: int | None) -> str:
+    """As much of a text as the setting keeps (all of it where the setting names no number), with places to break."""
+    shown = Truncator(text).chars(most) if most else text
+    return breakable(shown)

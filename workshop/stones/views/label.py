@@ -16,6 +16,7 @@ from ..models import Stone
 def label(request: HttpRequest, code: str) -> HttpResponse:
     """Code, species, weight, and a code that leads to the stone's page."""
     stone = fetch(Stone.objects.select_related("material", "lot__material"), code)
-    what = str(stone.material or stone.lot.material or stone.lot.sold_as)
+    material = stone.material or stone.lot.material
+    what = material.everyday_name if material else stone.lot.sold_as
     url = page_url(request, stone.get_absolute_url())
     return label_response(request, Label(stone.code, what, carats(stone.weight_ct), url))
