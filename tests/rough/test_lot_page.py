@@ -315,6 +315,31 @@ def test_a_lot_is_moved_and_somebody_must_have_it(client, lot):
     assert "at a setter, Ilse Prong" in page_of(client, lot)
 
 
+@pytest.mark.parametrize("place", ["buyer", "gone", "nowhere"])
+def test_a_lot_is_not_moved_to_where_it_would_have_left(client, lot, place):
+    answer = client.post(url("move", lot), {"place": place, "since": DAY.isoformat()})
+    assert "valid choice" in str(answer.context["form"].errors["place"])
+
+
+def test_a_clients_lot_is_not_given_to_a_seller(client, owner):
+    lot = make_lot(ownership="client", owner=make_contact(), came="left")
+    other = make_contact(name="Somebody else", is_supplier=True)
+    moved = {"place": "seller", "holder": str(other.pk), "since": DAY.isoformat()}
+    answer = client.post(url("move", lot), moved)
+    assert "nobody but its owner" in str(answer.context["form"].errors["place"])
+
+
+def test_a_lot_of_many_stones_shows_the_last_ones_and_leads_to_all(client, lot):
+    for _ in range(101):
+        stones.draw_stone(lot, parse_weight("0.5 ct"), by=None, at=NOON)
+    answer = client.get(lot.get_absolute_url())
+    assert len(answer.context["draws"]) == 100
+    page = pages.said(answer)
+    assert "The last 100 of 101" in page
+    assert "?lot=L-0001" in page
+    assert answer.context["weight_account"].adds_up
+
+
 def test_pictures_are_kept_once(client, lot):
     for _ in range(2):
         assert client.post(url("photo", lot), {"pictures": [jpeg()], "caption": "wet"}).status_code == 302

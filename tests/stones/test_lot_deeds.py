@@ -22,7 +22,9 @@ from tests.makers import (
 )
 from tests.rough import pages
 from tests.rough.pictures import bomb, jpeg, not_a_picture
+from workshop.common.errors import DeedRefused
 from workshop.common.models import JournalEntry, Photo
+from workshop.handbook.units import parse_weight
 from workshop.materials.models import Material
 from workshop.rough.models import LotCost, LotLoss, RoughLot
 from workshop.stones import actions
@@ -136,7 +138,10 @@ def test_the_form_opens_with_the_groups_in_the_shops_unit(client, sorted_lot):
 def test_a_group_is_left_out_unless_something_was_taken_from_it(client, sorted_lot):
     a, b = sorted_lot.groups.all()
     rows = [("A", "facet", "60 ct", "", "1", str(a.pk)), ("B", "facet", "39 ct", "", "1", str(b.pk), "on")]
-    assert client.post(url("sort", sorted_lot), table(*rows)).status_code == 302
+    asked = client.post(url("sort", sorted_lot), table(*rows))
+    assert "would stay unexplained" in text(asked)
+    assert sorted_lot.groups.count() == 2
+    assert client.post(url("sort", sorted_lot), table(*rows, sure="on")).status_code == 302
     assert [group.name for group in sorted_lot.groups.all()] == ["A"]
     make_stone("5 ct", lot=fresh(sorted_lot), group=a)
     gone = client.post(
@@ -146,6 +151,15 @@ def test_a_group_is_left_out_unless_something_was_taken_from_it(client, sorted_l
     assert gone.status_code == 422
     assert "has to stay" in text(gone)
     assert [group.name for group in sorted_lot.groups.all()] == ["A"]
+
+
+def test_two_groups_may_change_names(client, sorted_lot):
+    a, b = sorted_lot.groups.all()
+    rows = [("B", "facet", "60 ct", "", "1", str(a.pk)), ("A", "facet", "39 ct", "", "1", str(b.pk))]
+    assert client.post(url("sort", sorted_lot), table(*rows)).status_code == 302
+    a.refresh_from_db()
+    b.refresh_from_db()
+    assert (a.name, b.name) == ("B", "A")
 
 
 @pytest.mark.parametrize(
@@ -329,9 +343,11 @@ def test_from_a_sorted_lot_it_leaves_a_group(client, sorted_lot):
 
 def test_a_clients_goods_go_back_and_are_never_sold(client, owner):
     lot = make_lot(ownership="client", owner=make_contact(), came="left")
-    assert "valid choice" in str(
-        client.post(url("lose", lot), loss(cause="sold")).context["form"].errors["cause"]
-    )
+    for cause in ("sold", "returned"):
+        answer = client.post(url("lose", lot), loss(cause=cause))
+        assert "valid choice" in str(answer.context["form"].errors["cause"])
+        with pytest.raises(DeedRefused):
+            actions.lose_from_lot(lot, parse_weight("1 ct"), cause=cause, on=DAY, by=None, at=NOON)
     assert client.post(url("lose", lot), loss(cause="owner")).status_code == 302
     assert fresh(lot).left_ct == D("90")
 
@@ -484,7 +500,7 @@ def test_the_pages_cost_the_same_for_2_and_40_groups(client, lot, name):
 
     def groups(count):
         specs = [actions.GroupSpec(f"g{number}", D("2")) for number in range(count)]
-        actions.sort_lot(lot, specs, rule="weight", by=None, at=NOON)
+        actions.sort_lot(lot, specs, rule="weight", by=None, at=NOON, sure=True)
 
     groups(2)
     queries()

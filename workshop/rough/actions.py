@@ -206,6 +206,10 @@ def describe_lot(lot: RoughLot, changes: Mapping[str, Any], *, by: Hand | None, 
     return lot
 
 
+#: Where a lot of rough can be; what is sold or gone has left it.
+PLACES = tuple(place for place in Place if place not in {Place.BUYER, Place.GONE})
+
+
 def move_lot(
     lot: RoughLot, *, place: str, holder: Contact | None, since: date, by: Hand | None, at: datetime
 ) -> RoughLot:
@@ -214,8 +218,12 @@ def move_lot(
         raise DeedRefused("Say who has it.", field="holder")
     if since > Shop.the().day_of(at):
         raise DeedRefused("The day lies in the future.", field="since")
+    if place not in PLACES:
+        raise DeedRefused("Weight that leaves a lot for good is told as such.", field="place")
     with write_tx():
         lot = RoughLot.objects.get(pk=lot.pk)
+        if lot.ownership != Ownership.SHOP and place == Place.SELLER:
+            raise DeedRefused("It is not the shop's: it goes to nobody but its owner.", field="place")
         before = {"place": lot.place, "holder": lot.holder}
         lot.place, lot.holder, lot.held_since = place, holder, since
         lot.full_clean()

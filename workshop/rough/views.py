@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, Model, Sum
+from django.db.models import Count, Model, Sum, prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -38,6 +38,7 @@ SORTS = {
 }
 MONEY_SORTS = {"landed": "landed_cost", "cost_left": "cost_left"}
 LINES_SHOWN = 30
+STONES_SHOWN = 100
 
 
 @require_safe
@@ -66,11 +67,13 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
     sees_money = hand_of(request).sees_money
     groups, losses = list(shown.groups.all()), list(shown.losses.select_related("group"))
     # The name of the stones' relation is given by the room above; no import leads up.
-    draws = list(shown.draws.select_related("group").prefetch_related("stones"))
+    draws = list(shown.draws.select_related("group"))
+    prefetch_related_objects(draws[-STONES_SHOWN:], "stones")
     context: dict[str, Any] = {
         "lot": shown,
         "groups": figures.of_groups(groups, draws, losses),
-        "draws": [(draw, _first_stone(draw)) for draw in draws],
+        "draws": [(draw, _first_stone(draw)) for draw in draws[-STONES_SHOWN:]],
+        "draws_in_all": len(draws),
         "losses": losses,
         "weight_account": figures.weight_account(shown, groups, draws, losses),
         "photos": shown.photos.select_related("photo"),
@@ -184,7 +187,7 @@ def _look(request: HttpRequest, form: ReceiveForm, deed: Callable[[], RoughLot])
 
 def _slips(form: ReceiveForm, *, quietly: bool) -> list[tuple[str, str]]:
     """What is wrong so far; while somebody is still typing, an empty box is not wrong."""
-    return [(str(box.label), error) for box in form for error in box.errors if box.data or not quietly]
+    return [(str(box.label), str(error)) for box in form for error in box.errors if box.data or not quietly]
 
 
 def _worked_out(received: RoughLot) -> figures.Landed:
@@ -222,7 +225,7 @@ def edit(request: HttpRequest, code: str) -> HttpResponse:
         actions.describe_lot(shown, form.changes(by=by, at=now), by=by, at=now)
 
     return _deed_page(
-        request, shown, form, deed, title=f"Edit {shown.code}", submit="Save",
+        request, shown, form, deed, title=f"Edit {shown.code}", step="Edit", submit="Save",
         hint="Weight and money are changed by deeds of their own: a late bill, weight that left, sorting.",
     )  # fmt: skip
 
@@ -233,13 +236,19 @@ def statement(request: HttpRequest, code: str) -> HttpResponse:
     shown, by, now = lot_of(code), hand_of(request), timezone.now()
     asked = request.GET.get("question", "")
     question = Question(asked) if asked in Question.values else Question.SPECIES
-    form = StatementForm(posted(request), question=question, today=_shop(request).day_of(now))
+    form = StatementForm(
+        posted(request),
+        question=question,
+        today=_shop(request).day_of(now),
+        initial={"said_by": shown.seller or shown.owner or ""},
+    )
 
     def deed() -> None:
         actions.state_about_lot(shown, form.said(), by=by, at=now)
 
     return _deed_page(
-        request, shown, form, deed, title=f"{shown.code}: {question.label}", submit="Keep the statement",
+        request, shown, form, deed, title=f"{shown.code}: {question.label}", step="Statement",
+        submit="Keep the statement",
         questions=Question, question=question,
         hint="Nothing said before is erased; what stands on the best evidence is shown first.",
     )  # fmt: skip
@@ -256,7 +265,9 @@ def photo(request: HttpRequest, code: str) -> HttpResponse:
             kept = photos.keep(sizes, by=by, at=now)
             actions.add_lot_photo(shown, kept, caption=form.cleaned_data["caption"], by=by, at=now)
 
-    return _deed_page(request, shown, form, deed, title=f"Photographs of {shown.code}", submit="Keep")
+    return _deed_page(
+        request, shown, form, deed, title=f"Photographs of {shown.code}", step="Photographs", submit="Keep"
+    )
 
 
 @owner_only
@@ -278,7 +289,9 @@ def document(request: HttpRequest, code: str) -> HttpResponse:
             at=now,
         )
 
-    return _deed_page(request, shown, form, deed, title=f"Paper of {shown.code}", submit="Keep the paper")
+    return _deed_page(
+        request, shown, form, deed, title=f"Paper of {shown.code}", step="Paper", submit="Keep the paper"
+    )
 
 
 @money_only
@@ -313,4 +326,4 @@ def move(request: HttpRequest, code: str) -> HttpResponse:
             shown, by=by, at=now, **{name: form.cleaned_data[name] for name in ("place", "holder", "since")}
         )
 
-    return _deed_page(request, shown, form, deed, title=f"Where {shown.code} is", submit="Keep")
+    return _deed_page(request, shown, form, deed, title=f"Where {shown.code} is", step="Move", submit="Keep")

@@ -11,8 +11,9 @@ from workshop.common.deeds import DeedForm
 from workshop.common.formfields import DayInput, MoneyInput, PicturesInput
 from workshop.common.models import Hand, Shop
 from workshop.people.forms import SomebodyMixin
-from workshop.people.models import Contact, Place
+from workshop.people.models import Contact
 
+from ..actions import PLACES
 from ..documents import MOST_BYTES, ReadDocument, read_document
 from ..models import RoughLot
 
@@ -59,7 +60,9 @@ class DescribeForm(SomebodyMixin, DeedForm):
 class MoveForm(DeedForm):
     """Who has a lot tonight."""
 
-    place = forms.ChoiceField(label="It is", choices=Place.choices, widget=forms.RadioSelect)
+    place = forms.ChoiceField(
+        label="It is", choices=[(place.value, place.label) for place in PLACES], widget=forms.RadioSelect
+    )
     holder = forms.ModelChoiceField(
         label="Who has it", queryset=Contact.objects.all(), required=False, empty_label="the shop"
     )

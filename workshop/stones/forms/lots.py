@@ -288,9 +288,9 @@ class LoseForm(_FromLotForm):
         super().__init__(*args, unit=kwargs["shop"].rough_unit, **kwargs)
         self.fields["on"].initial = self.today
         own = self.lot.ownership == Ownership.SHOP
-        unfit = LotLossCause.OWNER if own else LotLossCause.SOLD
+        unfit = {LotLossCause.OWNER} if own else {LotLossCause.SOLD, LotLossCause.RETURNED}
         self.fields["cause"].choices = [  # type: ignore[attr-defined]
-            choice for choice in LotLossCause.choices if choice[0] != unfit
+            choice for choice in LotLossCause.choices if choice[0] not in unfit
         ]
         if not (own and by.runs_the_shop):
             del self.fields["written_off"]
