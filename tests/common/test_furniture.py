@@ -156,6 +156,14 @@ def test_a_second_press_turns_the_order(now, state, then):
     assert f'href="?sort={then}"' in shown
 
 
+def test_the_question_being_answered_is_marked():
+    tag = '{% often "Gone" "state=gone&no_card=on" %}'
+    assert 'aria-current="true"' in written(tag, request=asked("/?no_card=on&state=gone&sort=code&q="))
+    assert "aria-current" not in written(tag, request=asked("/?state=gone"))
+    assert 'href="?state=gone&amp;no_card=on"' in written(tag, request=asked("/"))
+    assert 'aria-current="true"' in written('{% often "All" %}', request=asked("/?after=abc"))
+
+
 def test_a_table_names_its_scrolling_frame():
     shown = written('{% table "Lots" %}<tbody></tbody>{% endtable %}')
     assert 'role="region" aria-label="Lots" tabindex="0"' in shown

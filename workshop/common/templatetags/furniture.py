@@ -5,7 +5,8 @@ Blocks of ``base.html``: title, crumbs, heading, lead, actions, content, aside, 
 Moving about   room_link "rough:lots" "Rough"; crumb "Rough" "rough:lots"; code_link lot
 Forms          form_open form … form_end "Save" back; fieldset "Title" form "a b c"; field form.a unit="ct";
                form_fields form; post_button url "Stop" icon="stop"; more "Add time" … endmore
-Lists          table "Lots" … endtable; sort_header "weight" "Weight" num=True; filter_count filter
+Lists          table "Lots" … endtable; sort_header "weight" "Weight" num=True; filter_count filter;
+               often "In stock" "state=stock"
 Facts          fact "Weight" … endfact; figure_with_table "Title" svg … endfigure_with_table; drawing svg "words"
 Small pieces   icon "scale"; badge "Client's" tone="quiet"; state_badge stone; photo url "words"; caution … endcaution
 Figures        |ct |ct:2 |g |ct_g |mm |money:"EUR" |percent |hours |when |number:2 |dash; money amount currency
@@ -149,6 +150,18 @@ def sort_header(context: Context, key: str, words: str, num: bool = False) -> Sa
         words,
         icons.icon({"ascending": "up", "descending": "down"}.get(state, "sort")),
     )
+
+
+@register.simple_tag(takes_context=True)
+def often(context: Context, words: str, query: str = "") -> SafeString:
+    """A question often asked of a list, as a link that is marked while it is the one being answered."""
+    request = context["request"]
+    asked = _query_without_place(request)
+    asked.pop("sort", None)
+    answered = {key: value for key, value in asked.items() if value}
+    current = mark_safe(' aria-current="true"') if answered == QueryDict(query).dict() else ""
+    url = f"?{query}" if query else request.path
+    return format_html('<a class="button button--quiet" href="{}"{}>{}</a>', url, current, words)
 
 
 @register.filter
