@@ -1,5 +1,6 @@
 """Convex stones from facet planes, the cuts built from proportions, and a cutter's own tier table."""
 
+from .budget import PARTS, fitted_to_depth
 from .cuts import STYLES, Proportions, UnknownStyle, cut, depth_of, make_cut, usual_style
 from .planes import CrownMeetsPavilion, ImpossibleAngle, Plane, plane_arrays, plane_from
 from .proportions import (
@@ -25,6 +26,7 @@ from .tiers import (
 )
 
 __all__ = [
+    "PARTS",
     "STYLES",
     "CrownMeetsPavilion",
     "CutTable",
@@ -47,6 +49,7 @@ __all__ = [
     "deeper",
     "depth_of",
     "facet_name",
+    "fitted_to_depth",
     "make_cut",
     "meet_point",
     "pavilion_angle_from",
