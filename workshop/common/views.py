@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from . import actions, photos
 from .access import hand_of, owner_only
-from .deeds import status_of, try_deed
+from .deeds import posted, status_of, try_deed
 from .forms import FirstOwnerForm, HandForm, NewHandForm, PasswordFields, ShopForm
 from .models import Hand, JournalEntry, Photo, Role, Shop
 from .paging import page_of
@@ -44,7 +44,7 @@ def open_shop(request: HttpRequest, token: str) -> HttpResponse:
     if Hand.objects.filter(role=Role.OWNER).exists():
         messages.info(request, "This shop has its owner already; sign in.")
         return redirect("common:sign_in")
-    form = FirstOwnerForm(request.POST or None)
+    form = FirstOwnerForm(posted(request))
     if request.method == "POST" and form.is_valid() and (password_hash := _hashed(form)):
         name = form.cleaned_data["username"]
 
@@ -86,7 +86,7 @@ def shop(request: HttpRequest) -> HttpResponse:
 
 
 def _shop_form(request: HttpRequest, template: str, *, then: str) -> HttpResponse:
-    form = ShopForm(request.POST or None, shop=Shop.the())
+    form = ShopForm(posted(request), shop=Shop.the())
     if request.method == "POST" and form.is_valid():
 
         def deed() -> str:
@@ -110,7 +110,7 @@ def hands(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def add_hand(request: HttpRequest) -> HttpResponse:
     """Let somebody in."""
-    form = NewHandForm(request.POST or None, currency=Shop.the().currency)
+    form = NewHandForm(posted(request), currency=Shop.the().currency)
     if request.method == "POST" and form.is_valid() and (password_hash := _hashed(form)):
         typed = form.cleaned_data
 
@@ -137,7 +137,7 @@ def add_hand(request: HttpRequest) -> HttpResponse:
 def change_hand(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a hand's part, rate, or whether they may sign in."""
     hand = get_object_or_404(Hand, pk=pk)
-    form = HandForm(request.POST or None, hand=hand, currency=Shop.the().currency)
+    form = HandForm(posted(request), hand=hand, currency=Shop.the().currency)
     if request.method == "POST" and form.is_valid():
         changes = {name: form.cleaned_data[name] for name in ("role", "hourly_rate", "is_active")}
 
@@ -158,7 +158,7 @@ def password(request: HttpRequest, pk: int) -> HttpResponse:
     hand = get_object_or_404(Hand, pk=pk if by.runs_the_shop else by.pk)
     if hand.pk != pk:
         raise Http404
-    form = PasswordFields(request.POST or None)
+    form = PasswordFields(posted(request))
     if request.method == "POST" and form.is_valid() and (password_hash := _hashed(form, hand)):
 
         def deed() -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from workshop.common.access import hand_of
 from workshop.common.models import Hand
@@ -31,6 +32,7 @@ def next_steps(stone: Stone) -> list[Stage]:
     return ahead[: 2 if stone.stage == Stage.SELECTED else 1]
 
 
+@require_safe
 def bench(request: HttpRequest, code: str) -> HttpResponse:
     """One stone at the wheel, made for a phone and a wet hand."""
     stone = stone_of(code)
@@ -58,6 +60,7 @@ def bench(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "stones/bench.html", shown)
 
 
+@require_safe
 def wheel(request: HttpRequest) -> HttpResponse:
     """What lies on the bench: open one, or start one clock on several."""
     by = hand_of(request)

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Count, Q, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from workshop.common.access import hand_of
 from workshop.common.paging import page_of
@@ -39,6 +40,7 @@ ZERO = Decimal(0)
 NOT_SPLIT = ~Q(ending=Ending.SPLIT)
 
 
+@require_safe
 def stones(request: HttpRequest) -> HttpResponse:
     """Every stone, newest in hand first, with what they weigh, took and cost together."""
     by = hand_of(request)

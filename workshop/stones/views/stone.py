@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from workshop.common.access import hand_of
 
@@ -18,6 +19,7 @@ from .looks import look_of
 from .told import told
 
 
+@require_safe
 def stone(request: HttpRequest, code: str) -> HttpResponse:
     """The page of one stone."""
     shown = stone_of(code)

@@ -15,7 +15,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_date
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from workshop.common import say
 from workshop.common.access import hand_of, recorder_only
@@ -53,6 +53,7 @@ class Hole:
         return f"{reverse('stones:add_time')}?start={next(ends)}&end={next(ends)}"
 
 
+@require_safe
 def times(request: HttpRequest) -> HttpResponse:
     """One's times of a day, the doubtful ones of any day, and the hours of the last fortnight."""
     by = hand_of(request)

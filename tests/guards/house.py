@@ -1,0 +1,238 @@
+"""A small shop with one of everything, so that every address of the house leads somewhere, and how to ask it."""
+
+import hashlib
+import os
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db import connection, transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from tests.makers import (
+    DAY,
+    NOON,
+    make_answered_gem,
+    make_contact,
+    make_hand,
+    make_lot,
+    make_owner,
+    make_reader,
+    make_shop,
+    make_stone,
+)
+from tests.rough.pictures import jpeg
+from workshop.common import photos
+from workshop.common.actions import owner_token
+from workshop.gems import actions as gems
+from workshop.gems.card_actions import issue_card
+from workshop.gems.papers import PHOTO
+from workshop.handbook.units import parse_weight
+from workshop.materials.models import Material
+from workshop.rough import actions as rough
+from workshop.rough import documents
+from workshop.sales import actions as sales
+from workshop.stones import actions as stones
+
+#: Tables that a page may touch: the session's own, and what sign-in counts.
+APART = ("django_session", "axes_")
+
+
+@dataclass
+class House:
+    """The shop's people, and what stands in its addresses: {name of a part of an address: value}."""
+
+    owner: Any
+    hand: Any
+    reader: Any
+    parts: dict[str, Any] = field(default_factory=dict)
+    #: What an address takes instead, by the name of its page.
+    instead: dict[str, dict[str, Any]] = field(default_factory=dict)
+    clients: dict[str, Client] = field(default_factory=dict)
+
+    def client(self, role: str) -> Client:
+        """A browser signed in as that role; a stranger's is fresh each time."""
+        return Client(raise_request_exception=False) if role == "stranger" else self.clients[role]
+
+    def sign_in(self) -> None:
+        """Once, before any test: a session begun in a test would end with it."""
+        for role in ("owner", "hand", "reader"):
+            client = self.clients[role] = Client(raise_request_exception=False)
+            client.force_login(getattr(self, role), backend="django.contrib.auth.backends.ModelBackend")
+            # The first page writes the hour of signing in to the session.
+            client.get("/")
+
+    def address(self, name: str) -> str:
+        """The address of a page, with this shop's rows in it."""
+        wanted = names_of_parts()[name]
+        room = name.partition(":")[0]
+        known = {**self.parts, **self.instead.get(room, {}), **self.instead.get(name, {})}
+        return reverse(name, kwargs={part: known[part] for part in wanted})
+
+
+def pages() -> list[str]:
+    """The names of all pages in the address book, Django's own admin left out."""
+    return [name for name in names_of_parts() if not name.startswith("admin:")]
+
+
+def names_of_parts() -> dict[str, list[str]]:
+    """{name of a page: the parts its address takes}, read from the address book itself."""
+    found: dict[str, list[str]] = {}
+
+    def walk(resolver: URLResolver, room: str) -> None:
+        for one in resolver.url_patterns:
+            if isinstance(one, URLResolver):
+                walk(one, one.namespace or room)
+            elif isinstance(one, URLPattern):
+                name = f"{room}:{one.name}" if room else str(one.name or one.pattern)
+                found[name] = list(one.pattern.converters)
+
+    walk(get_resolver(), "")
+    return found
+
+
+def fingerprint() -> str:
+    """A hash over every row of every table, but for sessions and counted sign-ins."""
+    told = hashlib.sha256()
+    with connection.cursor() as cursor:
+        for table in sorted(connection.introspection.table_names(cursor)):
+            if table.startswith(APART):
+                continue
+            cursor.execute(f"SELECT * FROM {connection.ops.quote_name(table)}")
+            told.update(f"{table}{sorted(map(repr, cursor.fetchall()))}".encode())
+    return told.hexdigest()
+
+
+@contextmanager
+def undone() -> Any:
+    """What happens inside never was."""
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def build() -> House:
+    """One of everything, through the deeds."""
+    make_shop(zone="Europe/Lisbon", base_url="https://cards.example", tax_percent=Decimal(20))
+    house = House(make_owner(), make_hand(), make_reader())
+    owner, hand = house.owner, house.hand
+    # As `common.actions` lets an owner in.
+    owner.is_staff = owner.is_superuser = True
+    owner.save()
+    picture = photos.keep(photos.prepare(jpeg()), by=owner, at=NOON)
+    contact, client = (
+        make_contact(is_supplier=True, is_buyer=True),
+        make_contact("Ada Invented", is_client=True),
+    )
+    lot = _lot(owner, contact, picture)
+    stone = _worked_stone(owner, hand, lot, picture)
+    clients = make_stone(
+        "3 ct", lot=make_lot("3 ct", ownership="client", owner=client, came="left"), by=owner
+    )
+    ready = make_stone("8 ct", lot=lot, group=lot.groups.get(name="A"), by=owner)
+    stones.move_on(ready, "off_dop", by=owner, at=NOON)
+    gem, sold = make_answered_gem(by=owner), make_answered_gem(by=owner, weight="1.5 ct")
+    shown = stones.add_stone_photo(gem.stone, picture, caption="finished", by=owner, at=NOON)
+    gems.describe_gem(gem, {"public_photo": shown}, by=owner, at=NOON)
+    gems.set_price(gem, Decimal("480"), by=owner, at=NOON)
+    paper = issue_card(gem, by=owner, at=NOON, picture=PHOTO)
+    sale = sales.sell([sales.Asked(sold, Decimal("310"))], buyer=contact, sold_on=DAY, by=owner, at=NOON)
+    time, weighing = stone.time_shares.first().time, stone.weighings.last()
+    house.sign_in()
+    house.parts = {
+        "token": owner_token(),
+        "sha": picture.sha256,
+        "key": Material.objects.get(key="tourmaline-elbaite").key,
+        "number": paper.number,
+        "check_code": paper.check_code,
+    }
+    house.instead = {
+        "common": {"pk": hand.pk, "size": "thumb"},
+        "people": {"code": contact.code},
+        "papers": {"size": "a6"},
+        "rough": {"code": lot.code, "pk": lot.documents.get().pk},
+        "stones": {"code": stone.code, "pk": time.pk},
+        "gems": {"code": gem.code},
+        "sales": {"code": sale.code},
+        "books": {"code": stone.code},
+        "planning": {"code": stone.code},
+        "gems:finish": {"code": ready.code},
+        "sales:sell": {"code": gem.code},
+        "stones:buy": {"code": clients.code},
+        "stones:correct_weight": {"pk": weighing.pk},
+        "stones:take_back": {"pk": stone.stage_changes.last().pk},
+        **{f"stones:{deed}": {"code": lot.code} for deed in ("sort", "charge", "lose", "draw")},
+    }
+    return house
+
+
+def _lot(owner: Any, seller: Any, picture: Any) -> Any:
+    lot = make_lot(
+        "100 ct", by=owner, seller=seller, unit_price=Decimal("777.77"), price_basis="lot", currency="EUR", pieces=12,
+        material=Material.objects.get(key="tourmaline-elbaite"),
+    )  # fmt: skip
+    groups = [
+        stones.GroupSpec("A", Decimal(60), pieces=8, factor=Decimal(3)),
+        stones.GroupSpec("rejects", Decimal(40), kind="reject"),
+    ]
+    lot = stones.sort_lot(lot, groups, rule="grade", by=owner, at=NOON)
+    rough.add_lot_photo(lot, picture, caption="the parcel", by=owner, at=NOON)
+    paper = documents.ReadDocument(b"invoice 17", hashlib.sha256(b"invoice 17").hexdigest(), "text/plain")
+    documents.keep(paper)
+    rough.add_lot_document(
+        lot,
+        title="Invoice 17",
+        sha256=paper.sha256,
+        byte_count=10,
+        media_type="text/plain",
+        by=owner,
+        at=NOON,
+    )
+    said = {
+        "question": "nature", "nature": "mined", "evidence": 2, "said_by": "the seller", "said_on": DAY,
+        "how": "invoice 17",
+    }  # fmt: skip
+    rough.state_about_lot(lot, said, by=owner, at=NOON)
+    return lot
+
+
+def _worked_stone(owner: Any, hand: Any, lot: Any, picture: Any) -> Any:
+    stone = make_stone(
+        "10 ct", lot=lot, group=lot.groups.get(name="A"), by=owner, plan="oval, mixed cut", shape="oval"
+    )
+    stones.record_weight(stone, parse_weight("9 ct"), by=hand, at=NOON)
+    stones.move_on(stone, "preformed", by=hand, at=NOON)
+    stones.add_note(stone, "a veil near the rim", by=hand, at=NOON)
+    stones.add_note(stone, "row 3, index 24 left", kind="stop", by=hand, at=NOON)
+    stones.charge_stone(stone, kind="wear", amount=Decimal("6.53"), on=DAY, by=owner, at=NOON)
+    stones.add_stone_photo(stone, picture, caption="as drawn", by=hand, at=NOON)
+    for by, hours in ((hand, 12), (owner, 1)):
+        start = NOON - timedelta(hours=20)
+        end = start + timedelta(hours=hours)
+        stones.add_time(by=by, at=NOON, start=start, end=end, activity="preform", stones=[stone])
+    # The clock of a hand runs, so that every page is seen with one.
+    stones.start_clock(
+        by=hand, at=datetime.now(UTC) - timedelta(hours=1), stones=[stone], activity="polish_crown"
+    )
+    stone.refresh_from_db()
+    return stone
+
+
+@contextmanager
+def standing(django_db_blocker: Any) -> Any:
+    """The shop, built once and taken away with the transaction it lives in."""
+    with django_db_blocker.unblock():
+        outer = transaction.atomic()
+        outer.__enter__()
+        try:
+            yield build()
+        finally:
+            transaction.set_rollback(True)
+            outer.__exit__(None, None, None)
+
+
+def in_ci() -> bool:
+    return os.environ.get("CI", "").lower() in {"1", "true"}
