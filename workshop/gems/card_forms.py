@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 
@@ -31,13 +31,13 @@ class CardForm(DeedForm):
         super().__init__(*args, **kwargs)
         drawn = (OUTLINE, "a drawing of its outline, from its measurements")
         has_photo = gem.public_photo_id is not None
-        self.fields["picture"].choices = (
-            [(PHOTO, "the photograph chosen for the public"), drawn] if has_photo else [drawn]
-        )
-        self.fields["picture"].initial = PHOTO if has_photo else OUTLINE
+        picture = cast(forms.ChoiceField, self.fields["picture"])
+        picture.choices = [(PHOTO, "the photograph chosen for the public"), drawn] if has_photo else [drawn]
+        picture.initial = PHOTO if has_photo else OUTLINE
         sheets = SHEETS[PaperKind.INFO_CARD]
-        self.fields["sizes"].choices = [(size, sheet.words) for size, sheet in sheets.items()]
-        self.fields["sizes"].initial = list(sheets)
+        sizes = cast(forms.MultipleChoiceField, self.fields["sizes"])
+        sizes.choices = [(size, sheet.words) for size, sheet in sheets.items()]
+        sizes.initial = list(sheets)
 
 
 class RevisionForm(CardForm):

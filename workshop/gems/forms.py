@@ -20,6 +20,7 @@ from workshop.common.formfields import (
     WeightInput,
 )
 from workshop.common.models import Photo, Shop
+from workshop.handbook.money import round_money
 from workshop.people.models import Contact, Place
 from workshop.stones.models import STAGES, Stage, Stone, StonePhoto
 
@@ -34,19 +35,22 @@ class WordsForm(DeedForm):
     """What is said of a gem besides its weight and size, and which picture strangers see."""
 
     cut = forms.CharField(
-        max_length=120, required=False, help_text="Style or design: brilliant, step, barion."
+        max_length=120, required=False, help_text="Style or design, such as brilliant, step, barion."
     )
     colour = forms.CharField(
         max_length=120, help_text="In your words. Judged only off the dop: clean, cool and loose."
     )
     colour_light = forms.CharField(
-        label="Light it was judged by", max_length=80, required=False, help_text="Daylight, facing north."
+        label="Light it was judged by",
+        max_length=80,
+        required=False,
+        help_text="Such as daylight, facing north.",
     )
     clarity = forms.CharField(
         max_length=200, required=False, help_text="In your words; say what you looked with, such as 10×."
     )
-    girdle = forms.CharField(max_length=80, required=False, help_text="Medium, faceted.")
-    culet = forms.CharField(max_length=80, required=False, help_text="Pointed, small.")
+    girdle = forms.CharField(max_length=80, required=False, help_text="Such as medium, faceted.")
+    culet = forms.CharField(max_length=80, required=False, help_text="Such as pointed, small.")
     table_percent = NumberInput(
         label="Table", unit="%", least=0, most=100, above_zero=True, places=1, required=False
     )
@@ -204,7 +208,8 @@ class MoveForm(DeedForm):
         self.fields["since"].initial = today
         self.fields["place"].initial = gem.place
         self.fields["holder"].initial = gem.holder_id
-        self.fields["declared_value"].initial = gem.declared_value
+        if gem.declared_value is not None:
+            self.fields["declared_value"].initial = round_money(gem.declared_value, currency)
 
     def clean(self) -> dict[str, Any]:
         typed = super().clean() or self.cleaned_data

@@ -14,6 +14,7 @@ from workshop.common.deeds import DeedForm
 from workshop.common.formfields import DayInput, MoneyInput, NumberInput
 from workshop.common.models import Hand, Shop
 from workshop.gems.models import FinishedGem
+from workshop.handbook.money import round_money
 from workshop.people.forms import SomebodyMixin
 from workshop.people.models import Contact
 
@@ -35,7 +36,7 @@ class SellForm(SomebodyMixin, DeedForm):
     )
     new_buyer = forms.CharField(label="or a new buyer", max_length=160, required=False)
     sold_on = DayInput(label="Sold on")
-    channel = forms.ChoiceField(label="Where", choices=Channel)
+    channel = forms.ChoiceField(label="Where", choices=Channel, initial=Channel.WORKSHOP)
     tax_percent = NumberInput(label="Tax", unit="%", least=0, most=100, places=3, required=False)
     tax = forms.ChoiceField(
         label="The prices",
@@ -60,7 +61,9 @@ class SellForm(SomebodyMixin, DeedForm):
         for field in self.fields.values():
             if isinstance(field, MoneyInput):
                 field.unit = shop.currency
-        self.fields["price"].initial = gem.price
+        if gem.price is not None:
+            # The column keeps three places; typed money has as many as its currency.
+            self.fields["price"].initial = round_money(gem.price, shop.currency)
         self.fields["sold_on"].initial = today
         self.fields["tax_percent"].initial = f"{shop.tax_percent.normalize():f}"
 
@@ -164,7 +167,7 @@ class PayForm(_MoneyBack):
         super().__init__(*args, sale=sale, **kwargs)
         self.order_fields(["direction", "amount", "on", "way", "note"])
         if sale.owed > 0:
-            self.fields["amount"].initial = sale.owed
+            self.fields["amount"].initial = round_money(sale.owed, sale.currency)
         else:
             self.fields["direction"].initial = "back"
 
@@ -184,7 +187,7 @@ class CancelForm(_MoneyBack):
     def __init__(self, *args: Any, sale: Sale, **kwargs: Any) -> None:
         super().__init__(*args, sale=sale, **kwargs)
         self.order_fields(["reason", "on", "refund", "way"])
-        self.fields["refund"].initial = sale.paid
+        self.fields["refund"].initial = round_money(sale.paid, sale.currency)
 
 
 class LowerForm(_MoneyBack):

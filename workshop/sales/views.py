@@ -13,6 +13,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from workshop.common import say
 from workshop.common.access import hand_of, money_only, owner_only
 from workshop.common.deeds import DeedForm, status_of, try_deed, try_out
 from workshop.common.models import JournalEntry, Shop
@@ -88,9 +89,21 @@ def _events(shown: Sale) -> list[dict[str, Any]]:
             "at": entry.happened_at,
             "text": entry.verb[:1].upper() + entry.verb[1:],
             "who": entry.by,
-            "detail": entry.reason,
+            "detail": " · ".join([*_told_sums(entry, shown.currency), *filter(None, [entry.reason])]),
         }
         for entry in entries
+    ]
+
+
+def _told_sums(entry: JournalEntry, currency: str) -> list[str]:
+    """The sums of one deed: what came or went, and what a gem's price fell to."""
+    told = [(key, entry.after[key]) for key in ("gross", "amount", "refund") if entry.after.get(key)]
+    told += [(code, price) for code, price in entry.after.items() if code in entry.before and code != "paid"]
+    words = {"gross": "", "amount": "", "refund": "back "}
+    return [
+        f"{words.get(key, key + ' ')}{say.money(Decimal(str(sum_)), currency)}"
+        for key, sum_ in told
+        if Decimal(str(sum_))
     ]
 
 
