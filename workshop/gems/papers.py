@@ -19,7 +19,7 @@ from workshop.materials import disclosure
 from workshop.materials.disclosure import ROLE_LINE, Disclosure
 from workshop.materials.models import Question, Statement, Treated, best_based
 from workshop.materials.sentences import Line, Said
-from workshop.materials.words import Facts, Finding, Profile, lint
+from workshop.materials.words import VALUE_RULE, Facts, Finding, Profile, lint
 from workshop.papers.record import sha256_of
 from workshop.papers.rendering import PICTURE
 from workshop.rough.models import LotPhoto, LotStatement
@@ -35,7 +35,6 @@ PHOTO, OUTLINE = "photo", "outline"
 #: So small that the drawing's own figures print at 6 pt or more on the smallest card.
 DRAWING_PX: Final = 76
 LONGEST_NAME: Final = 160
-VALUE_RULE: Final = "16 CFR 23.1; CL-13"
 
 
 def open_questions(gem: FinishedGem) -> list[str]:

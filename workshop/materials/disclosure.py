@@ -2,7 +2,7 @@
 
 Rules by their sources: 16 CFR Part 23 (FTC, numbering of 2018), CIBJO's classes of general and specific disclosure
 <https://deutsches-edelsteinhaus.com/en/nomenclature-in-the-gem-industry/>, the French decree 2002-65, LMHC wording;
-the evidence ladder and what each claim needs are the house's own (CL-01 to CL-08), stricter than any one of them.
+the evidence ladder and what each claim needs are the house's own, stricter than any one of them.
 Nothing here asks a database or a clock. Local law and the user's adviser come first.
 """
 
@@ -17,6 +17,7 @@ from workshop.handbook import tables
 from .sentences import (
     GEMMOLOGIST,
     NOTHING_DONE,
+    ORIGIN_RULE,
     TESTED,
     Line,
     Said,
@@ -43,7 +44,7 @@ ROLE_LINE: Final = "The cutter’s own statement, not a laboratory report. Local
 GROWN_ALIKE: Final = ("corundum", "spinel", "quartz")
 GROWN_ALIKE_NAMES: Final = ("emerald", "alexandrite")
 """Species and names whose laboratory-grown twins share their readings, so that tests here do not tell them
-apart (CL-02, after 16 CFR 23.25(c))."""
+apart (after 16 CFR 23.25(c))."""
 
 IN_NAME: Final = {
     "heat_residue": "heat-treated",
@@ -119,7 +120,7 @@ def disclose(
 ) -> Disclosure:
     """What may be said. ``answers`` holds the best-based statement for each question, with none of
     ``open_questions`` open; ``also`` further statements of treatments, which the best one does not undo;
-    ``chain`` whether the rough was kept track of from a written statement and photographs on (CL-02).
+    ``chain`` whether the rough was kept track of from a written statement and photographs on.
     """
     nature, species, treatment = (answers[question] for question in QUESTIONS)
     done = _done(treatment, also, species)
@@ -128,7 +129,12 @@ def disclose(
     composed = Disclosure(
         name_line=_name_line(facts, nature, species, profile),
         nature=_nature_line(facts, nature, profile),
-        species=Line("Species", species_words(species), "CL-01", basis(species)),
+        species=Line(
+            "Species",
+            species_words(species),
+            "house rule: a species is claimed on tests, here or better",
+            basis(species),
+        ),
         treatments=(*treatment_lines(treatment, done), *also_lines(also, treatment)),
         treatments_short=treatments_in_short(done, treatment.degree),
         origin=origin_line(answers.get("origin")),
@@ -315,6 +321,8 @@ def _gaps(
     origin = answers.get("origin")
     if origin is not None and origin.evidence < WRITTEN:
         found.append(
-            Finding(False, "CL-06", origin.words, "Only said, not written: the card leaves the origin out.")
+            Finding(
+                False, ORIGIN_RULE, origin.words, "Only said, not written: the card leaves the origin out."
+            )
         )
     return found

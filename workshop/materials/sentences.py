@@ -17,6 +17,7 @@ from workshop.handbook import tables
 from .words import ARTIFICIAL, LABORATORY, SAID, WRITTEN
 
 TESTED, GEMMOLOGIST = 3, 4
+ORIGIN_RULE = "16 CFR 23.1; house rule: origin is reported in writing or an opinion, never a bare fact"
 RECUT_BANS = frozenset({"diff_shallow"})
 NOTHING_DONE = frozenset({"none_known", "unknown"})
 
@@ -85,8 +86,19 @@ def treatment_lines(said: Said, done: tuple[str, ...]) -> tuple[Line, ...]:
         return (*lines[:-1], replace(lines[-1], basis=basis(said))) if lines else ()
     if said.treated == "not_tested" or "unknown" in said.treatments:
         sold = f"; sold to me as “{said.words.strip()}”" if said.words.strip() else ""
-        return (Line("Treatment", f"not tested{sold}", "CL-03; E0 prints as not tested", _told_by(said)),)
-    return (Line("Treatment", _untreated(said), "CL-03 to CL-05"),)
+        return (
+            Line(
+                "Treatment",
+                f"not tested{sold}",
+                "house rule: what nobody tested is said to be untested",
+                _told_by(said),
+            ),
+        )
+    return (
+        Line(
+            "Treatment", _untreated(said), "house rule: a claim of no treatment goes as far as its evidence"
+        ),
+    )
 
 
 def _told_by(said: Said) -> str:
@@ -141,7 +153,7 @@ def _lasting(row: tables.Treatment) -> str:
 
 
 def _untreated(said: Said) -> str:
-    """ "Not treated" is a claim; each rung of the ladder has its own words (CL-03, CL-04)."""
+    """ "Not treated" is a claim; each rung of the ladder has its own words."""
     if said.evidence >= LABORATORY:
         return f"no indication of treatment, {basis(said)}; state at that date"
     if said.evidence >= GEMMOLOGIST:
@@ -164,19 +176,18 @@ def also_lines(also: Sequence[Said], treatment: Said) -> tuple[Line, ...]:
 
 
 def origin_line(said: Said | None) -> Line:
-    """Origin is an opinion or a report, never a bare fact (CL-06); the cutter's own find names its record."""
-    rule = "16 CFR 23.1; CL-06"
+    """Origin is an opinion or a report, never a bare fact; the cutter's own find names its record."""
     if said is None or said.evidence < WRITTEN:
-        return Line("Origin", "not stated", rule)
+        return Line("Origin", "not stated", ORIGIN_RULE)
     if said.evidence >= GEMMOLOGIST:
         return Line(
             "Origin",
             f"in the opinion of {_joined(said.said_by, said.how, f'{said.said_on:%Y}')}: {said.words}",
-            rule,
+            ORIGIN_RULE,
         )
     if said.evidence == TESTED:
-        return Line("Origin", f"by the cutter’s own record: {_joined(said.words, said.how)}", rule)
-    return Line("Origin", f"reported origin {said.words}", rule, basis(said))
+        return Line("Origin", f"by the cutter’s own record: {_joined(said.words, said.how)}", ORIGIN_RULE)
+    return Line("Origin", f"reported origin {said.words}", ORIGIN_RULE, basis(said))
 
 
 def care(species: Said, treatment: Said, done: tuple[str, ...]) -> tuple[str, ...]:

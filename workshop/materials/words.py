@@ -245,6 +245,8 @@ PLACES: Final = (
 CLAIMS_NOTHING: Final = (
     "untreated|unheated|not treated|not heated|no heat|no oil|unoiled|no treatment(?! found)|unenhanced"
 )
+VALUE_RULE: Final = "16 CFR 23.1; house rule: no value on a card"
+
 MONEY: Final = r"[$€£¥]\s?\d[\d.,]*|\d[\d.,]*\s?(?:eur|usd|gbp|chf|jpy|euros?|dollars?|pounds?)"
 
 
@@ -253,7 +255,7 @@ def _rules() -> tuple[_Rule, ...]:
     """The rules, in the order of the FTC sections, then the trade's, then the house's own."""
     gems = gem_names()
     return (
-        _Rule(_pattern(r"natural(?! (?:day)?light)"), "16 CFR 23.27; decree 2002-65 art. 4; CL-02, house rule",
+        _Rule(_pattern(r"natural(?! (?:day)?light)"), "16 CFR 23.27; decree 2002-65 art. 4; house rule",
               "Say “mined” on its basis; “natural” only for a mined stone shown to be one, never for untreated.",
               _natural),
         _Rule(_pattern("genuine|real|precious"), "16 CFR 23.27; decree 2002-65 art. 4",
@@ -277,32 +279,32 @@ def _rules() -> tuple[_Rule, ...]:
               _flawless),
         _Rule(_pattern("perfect"), "16 CFR 23.28(b)-(c)",
               "It also claims colour and make; describe what you saw instead.", _always),
-        _Rule(_pattern("hand-?made|hand[- ]cut|hand-?crafted|precision[- ]cut"), "16 CFR 23.2; CL-12, house rule",
+        _Rule(_pattern("hand-?made|hand[- ]cut|hand-?crafted|precision[- ]cut"), "16 CFR 23.2; house rule",
               "Say how: faceted by hand control on a faceting machine, by whom.", _handmade),
         _Rule(_pattern(CLAIMS_NOTHING),
-              "CL-03 to CL-05, house rule after LMHC 2022",
+              "house rule after LMHC 2022",
               "Only on a laboratory report; below it write who reported it, or what you looked for.", _untreated),
         _Rule(_pattern("certificate|certified|certify"), "house rule after GIA's request to say report",
               "This is your own statement: call it an information card.", _warn),
         _Rule(_pattern(r"a{2,5}\+?|grade\s+[a-d]\+?|[a-d]\+?\s+grade|gem grade|top grade"), "16 CFR 23.1 note 1",
               "Name the grading system and what the grade means in it, or leave the grade out.", _graded),
-        _Rule(_pattern(PLACES), "16 CFR 23.1; CL-06, house rule",
+        _Rule(_pattern(PLACES), "16 CFR 23.1; house rule",
               "State origin by itself, on at least a written statement: “reported origin …”.", _place),
-        _Rule(_pattern("padparadscha"), "LMHC information sheet 4; CL-07, house rule",
+        _Rule(_pattern("padparadscha"), "LMHC information sheet 4; house rule",
               "Only on a laboratory report, and never with diffusion, filling, irradiation, dye or coating.",
               _padparadscha),
-        _Rule(_pattern("para[ií]ba"), "LMHC information sheet 6; CL-07, house rule",
+        _Rule(_pattern("para[ií]ba"), "LMHC information sheet 6; house rule",
               "Only on a laboratory report of copper; write copper-bearing tourmaline.", _copper, from_memory=True),
-        _Rule(_pattern(r"pigeon'?s?[ -]blood|royal blue|cornflower(?: blue)?|imperial"), "CL-08, house rule",
+        _Rule(_pattern(r"pigeon'?s?[ -]blood|royal blue|cornflower(?: blue)?|imperial"), "house rule",
               "No common standard: only as quoted from a named laboratory report.", _report_colour),
-        _Rule(_pattern(rf"{MONEY}|apprais(?:al|ed)|retail value|market value|worth"), "16 CFR 23.1; CL-13",
+        _Rule(_pattern(rf"{MONEY}|apprais(?:al|ed)|retail value|market value|worth"), VALUE_RULE,
               "A card carries no price or value; those stand in a listing, an invoice or an appraisal.", _valued),
-        _Rule(_pattern("investment|guaranteed value|rare|rarest"), "CL-13, house rule",
+        _Rule(_pattern("investment|guaranteed value|rare|rarest"), "house rule",
               "A claim about value or rarity does not belong on a card.", _warn),
-        _Rule(_pattern(r"healing|chakras?|cures?|protects? (?:from|against)"), "CL-14, house rule",
+        _Rule(_pattern(r"healing|chakras?|cures?|protects? (?:from|against)"), "house rule",
               "No claim of health or safety.", _always, from_memory=True),
         _Rule(_pattern("conflict-free|ethically|ethical|sustainabl[ey]|eco-friendly|fair-?mined"),
-              "16 CFR 260; CL-15", "State the facts instead: mine, dealer, record.", _warn),
+              "16 CFR 260; house rule", "State the facts instead: mine, dealer, record.", _warn),
     )  # fmt: skip
 
 

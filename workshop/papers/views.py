@@ -29,6 +29,7 @@ from .models import Paper
 from .pdf import PDF_MISSING, PdfUnavailable
 from .rendering import PICTURE, PaperDamaged, content_of
 
+DRAWING_PX = 190
 SORTS = {"number": "id", "about": "about", "issued": "issued_at"}
 
 
@@ -132,7 +133,11 @@ def _paper_context(shown: Paper) -> dict[str, Any]:
     except PaperDamaged:
         return {"paper": shown, "faults": faults, "content": None}
     picture = content.get("picture") or {}
-    drawing = outline_drawing(**picture["drawing"]) if picture.get("kind") == "outline" else ""
+    drawing = (
+        outline_drawing(**picture["drawing"] | {"size_px": DRAWING_PX})
+        if picture.get("kind") == "outline"
+        else ""
+    )
     sheets = [
         (size, SHEETS[shown.kind][size].words) for size in content["sizes"] if size in SHEETS[shown.kind]
     ]

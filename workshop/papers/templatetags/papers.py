@@ -31,3 +31,9 @@ def kept(text: str, most: int | None) -> str:
     """As much of a text as the setting keeps (all of it where the setting names no number), with places to break."""
     shown = Truncator(text).chars(most) if most else text
     return breakable(shown)
+
+
+@register.filter
+def ended(text: str) -> str:
+    """The text with a full stop, unless it has one or was cut."""
+    return text if text.endswith((".", "…")) else f"{text}."
