@@ -24,6 +24,8 @@ _NAMED_AS = {
     "treatments": r"treat",
     "hazard": r"hazard|radioactive|chromium",
 }
+#: Degrees of pavilion mains in the table of windows.
+PAVILIONS_SHOWN = (39, 40, 41, 42, 43, 44)
 _UNLESS_SOURCED = "where no source is named"
 FROM_MEMORY_WORDS = "from memory or common practice, no source read"
 
@@ -85,6 +87,72 @@ def bench_care(row: tables.Material) -> list[Cell]:
         Cell("Ultrasonic bath", row.ultrasonic_ok, from_memory(row, "cleaning")),
         Cell("Steam", row.steam_ok, from_memory(row, "cleaning")),
     ]
+
+
+@dataclass(frozen=True)
+class Lookalike:
+    """Another species whose index and gravity both meet this one's, and what may tell the two apart."""
+
+    species: str
+    key: str
+    told_by: tuple[str, ...]
+
+
+def confused_with(row: tables.Material) -> list[Lookalike]:
+    """Species of the table that readings of index and gravity alone do not part from this one, nearest first."""
+    nearest: dict[str, tuple[Decimal, tables.Material]] = {}
+    for other in tables.materials():
+        shared = _shared(row, other)
+        if other.species == row.species or shared is None:
+            continue
+        if other.species not in nearest or shared > nearest[other.species][0]:
+            nearest[other.species] = (shared, other)
+    found = sorted(nearest.values(), key=lambda pair: (-pair[0], pair[1].species))
+    return [Lookalike(other.species, other.key, _told_by(row, other)) for _, other in found]
+
+
+def _shared(one: tables.Material, other: tables.Material) -> Decimal | None:
+    """How much of their spans of index and gravity the two share, 0 to 1; None where either lies apart."""
+    indices = _overlap((one.ri_low, one.ri_high), (other.ri_low, other.ri_high))
+    gravities = _overlap((one.sg_low, one.sg_high), (other.sg_low, other.sg_high))
+    return None if indices is None or gravities is None else indices * gravities
+
+
+def _overlap(one: tuple[Decimal, Decimal], other: tuple[Decimal, Decimal]) -> Decimal | None:
+    low, high = max(one[0], other[0]), min(one[1], other[1])
+    if low > high:
+        return None
+    whole = max(one[1], other[1]) - min(one[0], other[0])
+    return (high - low) / whole if whole else Decimal(1)
+
+
+#: Birefringences are told apart by eye where one is this many times the other; our own line, no source.
+CLEARLY_MORE = 2
+
+
+def _told_by(one: tables.Material, other: tables.Material) -> tuple[str, ...]:
+    told = []
+    if one.optic_character != other.optic_character:
+        told.append(f"optic character: {other.optic_character}")
+    mine, theirs = one.birefringence_max, other.birefringence_max
+    if mine is not None and theirs is not None and max(mine, theirs) > CLEARLY_MORE * min(mine, theirs):
+        told.append(f"birefringence: up to {theirs}")
+    return tuple(told)
+
+
+def angles(row: tables.Material) -> dict[str, object]:
+    """What the lowest index of a material asks of a pavilion: that index has the largest critical angle."""
+    # Needed by this page alone; most pages of the shop do without arrays.
+    from workshop.handbook import optics
+
+    index = float(row.ri_low)
+    return {
+        "index": row.ri_low,
+        "critical": optics.critical_angle_deg(index),
+        "steepest": optics.steepest_useful_pavilion_deg(index),
+        "advised": [(one, sources(one.source)) for one in optics.recommended_pavilions(index)],
+        "tilts": [(angle, optics.window_tilt_deg(index, angle)) for angle in PAVILIONS_SHOWN],
+    }
 
 
 def sources(text: str) -> list[Source]:

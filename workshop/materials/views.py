@@ -14,7 +14,7 @@ from workshop.handbook import tables
 
 from . import actions, reference
 from .filters import MaterialFilter
-from .forms import AddMaterialForm
+from .forms import AddMaterialForm, ChangeMaterialForm
 from .models import Material
 
 SORTS = {"species": "species", "variety": "variety", "name": "name"}
@@ -51,6 +51,8 @@ def _from_handbook(row: tables.Material) -> dict[str, object]:
         "row": row,
         "figures": reference.figures(row),
         "care": reference.bench_care(row),
+        "angles": reference.angles(row),
+        "lookalikes": reference.confused_with(row),
         "advice": tables.care_advice(row),
         "treatments": [
             one for one in tables.treatments() if one.is_usual_for(row) and one.key != "none_known"
@@ -77,3 +79,20 @@ def add(request: HttpRequest) -> HttpResponse:
         if led_to:
             return redirect(led_to)
     return render(request, "materials/add.html", {"form": form}, status=status_of(form))
+
+
+@owner_only
+def edit(request: HttpRequest, key: str) -> HttpResponse:
+    """Change what the shop itself wrote of a material."""
+    known = get_object_or_404(Material, key=key)
+    form = ChangeMaterialForm(posted(request), material=known)
+    if request.method == "POST" and form.is_valid():
+        by, now = hand_of(request), timezone.now()
+        led_to = try_deed(
+            request,
+            form,
+            lambda: actions.change_material(known, form.facts(), by=by, at=now).get_absolute_url(),
+        )
+        if led_to:
+            return redirect(led_to)
+    return render(request, "materials/edit.html", {"form": form, "material": known}, status=status_of(form))

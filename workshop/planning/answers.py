@@ -171,7 +171,7 @@ def from_size(said: Said) -> Answer:
     outline, sg = said["outline"], said["sg"]
     size = said["length_mm"], said["width_mm"], said["depth_mm"]
     found = weights.estimates_from_size(outline, *size, sg, correction=said["correction"] or Decimal(1))
-    lines = [_line(one) for one in found]
+    lines = [_line(one, " × SG") for one in found]
     notes = []
     if said["material"].startswith("diamond") and outline not in ROUNDED:
         try:
@@ -192,8 +192,10 @@ def from_size(said: Said) -> Answer:
     }
 
 
-def _line(one: weights.PublishedEstimate) -> Weighed:
-    return Weighed(one.ct, f"{one.constant} × {one.basis}", _read_in(one.source), one.from_memory)
+def _line(one: weights.PublishedEstimate, gravity: str = "") -> Weighed:
+    return Weighed(
+        one.ct, f"{one.constant:.5f} × {one.basis}{gravity}", _read_in(one.source), one.from_memory
+    )
 
 
 def _by_solid(said: Said) -> Weighed:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Any
 
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.outlines import make_outline
@@ -88,14 +87,6 @@ def _way(label: str, cut: Cut, width: float, room: float, index: float, gravity:
         weight_ct=figures.carats(solid.weight_ct(gravity)),
         window=window_of(solid, index),
         face_up=light_of(solid, index),
-        tilted=light_of(solid, index, tilt_deg=TILT_DEG),
+        tilted=light_of(solid, index, tilt_deg=TILT_DEG, pictured=False),
         fits=solid.depth <= room + 0.005,
     )
-
-
-def drawn(way: Way, cut: Cut) -> dict[str, Any]:
-    """The end view of a way, to scale."""
-    from workshop.handbook import drawings
-
-    solid = replace(cut, crown_deg=way.crown_deg, pavilion_deg=way.pavilion_deg).solid(float(way.width_mm))
-    return {"end": drawings.end(solid, title=f"{way.label}, from its end")}

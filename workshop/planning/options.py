@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from workshop.handbook.costing import labour_cost, unit_price
-from workshop.handbook.errors import HandbookError
+from workshop.handbook.costing import labour_cost
+from workshop.handbook.errors import EmptySolid, HandbookError
 from workshop.handbook.money import round_money
 from workshop.handbook.outlines import LABELS
 
@@ -155,6 +155,9 @@ def options(asked: Asked, outlines: tuple[str, ...], past: History, terms: Terms
         cut = _cut_for(asked, outline)
         try:
             found.append(_option(asked, cut, rough, turns, past, terms))
+        except EmptySolid:
+            # No fault of the outline: the losses leave nothing for any of them.
+            raise
         except HandbookError as error:
             refused.append(Refused(LABELS[outline], str(error)))
     uneven = (UNEVEN,) if asked.piece.uneven_crystal else ()
@@ -247,8 +250,3 @@ def _sums(weight: Decimal, hours: Range, terms: Terms) -> Sums:
     left = price - terms.cost_before
     earned = round_money(left * figures.SECONDS_IN_AN_HOUR / whole, terms.currency)
     return Sums(asked, cost, price, earned)
-
-
-def cost_of_rough(amount: Decimal, of_ct: Decimal, weight_ct: Decimal, currency: str) -> Decimal:
-    """What a piece bears of a lot's cost by its weight."""
-    return round_money(unit_price(amount, of_ct) * weight_ct, currency) if of_ct else Decimal(0)

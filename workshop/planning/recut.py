@@ -94,7 +94,7 @@ class Outcome:
 
 def stand(solid: Solid, index: float) -> Stand:
     """Read a solid as a gauge would."""
-    least, most = solid.girdle_thickness
+    least, most = solid.girdle_thickness if solid.on_side("girdle").any() else (0.0, 0.0)
     return Stand(
         solid,
         figures.millimetres(solid.length),

@@ -112,7 +112,7 @@ def material_choices(empty: str = "as typed below") -> list[Any]:
     """The handbook's materials by species, for pages that need no data of the shop."""
     by_species: dict[str, list[tuple[str, str]]] = {}
     for row in sorted(tables.materials(), key=lambda row: (row.species, row.variety)):
-        by_species.setdefault(row.species, []).append((row.key, row.variety))
+        by_species.setdefault(row.species, []).append((row.key, row.name or f"{row.species}, {row.variety}"))
     return [("", empty), *by_species.items()]
 
 

@@ -10,6 +10,7 @@ from django import forms
 from workshop.common.deeds import DeedForm
 from workshop.common.formfields import LengthInput, MoneyInput, WeightInput
 from workshop.common.models import Shop
+from workshop.handbook.money import round_money
 
 from ..cuts import OFFERED, Cut
 from ..history import hardness_factor
@@ -71,7 +72,9 @@ class PieceForm(AskForm):
     girdle = percent("Girdle", most=50)
     rate = MoneyInput(label="An hour costs")
     off_percent = percent("Time off the bench, on top", most=500)
-    spent = MoneyInput(label="Cost of the piece so far", required=False)
+    spent = MoneyInput(
+        label="Cost of the piece so far", required=False, help_text="Empty: its share of the lot by weight."
+    )
     asked = MoneyInput(label="Asked per carat", required=False)
     from_2 = WeightInput(label="From", unit="ct", required=False)
     asked_2 = MoneyInput(label="per carat", required=False)
@@ -82,10 +85,17 @@ class PieceForm(AskForm):
     MONEY = ("rate", "off_percent", "spent", "asked", "from_2", "asked_2", "from_3", "asked_3")
 
     def __init__(
-        self, data: Any = None, *, currency: str, money: bool, species: str = "", **kwargs: Any
+        self,
+        data: Any = None,
+        *,
+        currency: str,
+        money: bool,
+        species: str = "",
+        per_ct: Decimal = ZERO,
+        **kwargs: Any,
     ) -> None:
         super().__init__(data, **kwargs)
-        self.currency, self.money, self.species = currency, money, species
+        self.currency, self.money, self.species, self.per_ct = currency, money, species, per_ct
         for name in self.MONEY:
             if not money:
                 del self.fields[name]
@@ -206,17 +216,18 @@ class PieceForm(AskForm):
             for band in ("2", "3")
             if said[f"from_{band}"] is not None
         ]
-        return Terms(self.currency, said["rate"], said["off_percent"], said["spent"] or ZERO, tuple(bands))
+        spent = said["spent"]
+        if spent is None:
+            spent = round_money(self.per_ct * said["weight"].ct, self.currency)
+        return Terms(self.currency, said["rate"], said["off_percent"], spent, tuple(bands))
 
 
-def initial_money(shop: Shop, off_percent: Decimal, spent: Decimal) -> dict[str, Any]:
-    """What the money fields offer at first."""
-    from workshop.handbook.money import round_money
-
+def initial_money(shop: Shop, off_percent: Decimal, spent: Decimal | None) -> dict[str, Any]:
+    """What the money fields offer at first; a piece in its lot leaves its share to be worked out."""
     return {
         "rate": f"{round_money(shop.hourly_rate, shop.currency)}",
         "off_percent": f"{off_percent}",
-        "spent": f"{round_money(spent, shop.currency)}",
+        "spent": "" if spent is None else f"{round_money(spent, shop.currency)}",
     }
 
 

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from workshop.common.access import hand_of, recorder_only
 from workshop.common.deeds import status_of, try_deed
+from workshop.handbook.costing import unit_price
 from workshop.handbook.errors import DoesNotAddUp, EmptySolid, HandbookError
 from workshop.rough.models import RoughLot
 from workshop.stones.models import Stone
@@ -27,6 +28,8 @@ from ..options import Asked, Option
 
 Piece = Stone | RoughLot
 BY_NOTHING = Decimal(-1)
+#: An ellipsoid fills pi/6 = 0.52 of its box, a block all of it; our own line between the two.
+FULLER_THAN_A_PEBBLE = 0.65
 
 #: What each column of the table is sorted by; money is only there for whoever sees it.
 SORTS: dict[str, Callable[[Option], Any]] = {
@@ -82,7 +85,14 @@ def _form(request: HttpRequest, piece: Piece, past: history.History) -> PieceFor
     initial = _initial(piece)
     if by.sees_money:
         initial |= initial_money(shop, past.off_bench_percent, _spent(piece))
-    return PieceForm.of(request, initial, currency=shop.currency, money=by.sees_money, species=species)
+    return PieceForm.of(
+        request,
+        initial,
+        currency=shop.currency,
+        money=by.sees_money,
+        species=species,
+        per_ct=_per_carat(piece) if by.sees_money else Decimal(0),
+    )
 
 
 def _answer(request: HttpRequest, form: PieceForm, past: history.History) -> dict[str, Any]:
@@ -135,9 +145,19 @@ def _initial(piece: Piece) -> dict[str, Any]:
     if isinstance(piece, Stone):
         said |= {
             "weight": f"{piece.weight_ct} ct", "length_mm": piece.length_mm, "width_mm": piece.width_mm,
-            "height_mm": piece.depth_mm,
+            "height_mm": piece.depth_mm, "shape": likely_shape(piece),
         }  # fmt: skip
     return said
+
+
+def likely_shape(stone: Stone) -> str:
+    """Block or pebble, by how much of its box the stone fills; the person has the last word."""
+    sides = (stone.length_mm, stone.width_mm, stone.depth_mm)
+    if stone.material is None or None in sides:
+        return "pebble"
+    box = float(stone.length_mm * stone.width_mm * stone.depth_mm)  # type: ignore[operator]
+    filled = float(stone.weight_ct) * 200 / _float(stone.material.sg_typical, 3.0) / box if box else 0.0
+    return "block" if filled > FULLER_THAN_A_PEBBLE else "pebble"
 
 
 def _float(text: str, otherwise: float) -> float:
@@ -147,9 +167,16 @@ def _float(text: str, otherwise: float) -> float:
         return otherwise
 
 
-def _spent(piece: Piece) -> Decimal:
+def _spent(piece: Piece) -> Decimal | None:
     """What the stone cost until now; a piece in its lot has its share still to come."""
-    return piece.cost_to_date if isinstance(piece, Stone) else Decimal(0)
+    return piece.cost_to_date if isinstance(piece, Stone) else None
+
+
+def _per_carat(piece: Piece) -> Decimal:
+    """What a carat of the lot cost, landed, or of the rough the stone came from."""
+    if isinstance(piece, Stone):
+        return unit_price(piece.rough_cost, piece.start_ct)
+    return unit_price(piece.landed_cost, piece.weight_ct)
 
 
 @require_POST
