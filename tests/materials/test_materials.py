@@ -162,6 +162,25 @@ def test_the_same_material_is_refused():
         actions.add_material(species=" corundum ", variety="ruby", by=None, at=NOON)
 
 
+def test_the_shop_keeps_notes_on_the_handbooks_rows_and_changes_only_its_own(client, owner):
+    ruby = Material.objects.get(key="corundum-ruby")
+    address = reverse("materials:edit", args=[ruby.key])
+    assert set(client.get(address).context["form"].fields) == {"notes", "sure", "once"}
+    sent = {"notes": "likes the slow lap", "sg_typical": "9", "species": "glass"}
+    assert client.post(address, sent).url == ruby.get_absolute_url()
+    ruby.refresh_from_db()
+    assert (ruby.notes, ruby.sg_typical, ruby.species) == ("likes the slow lap", "4.00", "corundum")
+    assert "likes the slow lap" in client.get(ruby.get_absolute_url()).content.decode()
+    own = actions.add_material(species="hambergite", by=None, at=NOON)
+    address = reverse("materials:edit", args=[own.key])
+    assert client.post(address, {"sg_typical": "2,35", "hardness": "7.5"}).status_code == 302
+    own.refresh_from_db()
+    assert (own.sg_typical, own.hardness) == ("2.35", "7.5")
+    line = JournalEntry.objects.filter(verb="changed material").first()
+    assert (line.before["sg_typical"], line.after["sg_typical"]) == ("", "2.35")
+    assert client.post(address, {"sg_typical": "-1"}).status_code == 422
+
+
 @pytest.mark.parametrize("maker", [make_hand, make_reader])
 def test_hands_and_readers_look_but_do_not_add(client, maker):
     make_shop()
@@ -169,6 +188,7 @@ def test_hands_and_readers_look_but_do_not_add(client, maker):
     assert client.get(reverse("materials:materials")).status_code == 200
     assert client.get(reverse("materials:add")).status_code == 403
     assert client.post(reverse("materials:add"), {"species": "x"}).status_code == 403
+    assert client.post(reverse("materials:edit", args=["corundum-ruby"]), {"notes": "x"}).status_code == 403
 
 
 def test_strangers_are_sent_to_the_door(client):

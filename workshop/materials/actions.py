@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -72,6 +73,36 @@ def add_material(*, species: str, variety: str = "", by: Hand | None, at: dateti
         material.full_clean()
         material.save()
         journal.note("added material", material.key[:40], by=by, at=at, after={"material": str(material)})
+    return material
+
+
+#: What may be changed of the shop's own rows; of the handbook's, the shop only keeps notes.
+OWN_FACTS = (
+    "name", "ri_low", "ri_high", "sg_typical", "hardness", "cleavage", "heat_care", "acid_care", "light_care",
+    "usual_treatments", "bench_caution", "source", "notes",
+)  # fmt: skip
+
+
+def change_material(
+    material: Material, changes: Mapping[str, str], *, by: Hand | None, at: datetime
+) -> Material:
+    """Change what the shop itself wrote of a material. The handbook's figures are not the shop's to change."""
+    with write_tx():
+        material = Material.objects.get(pk=material.pk)
+        allowed = ("notes",) if material.from_handbook else OWN_FACTS
+        before = {
+            name: getattr(material, name)
+            for name in allowed
+            if name in changes and getattr(material, name) != changes[name]
+        }
+        if not before:
+            return material
+        for name in before:
+            setattr(material, name, changes[name])
+        material.full_clean()
+        material.save(update_fields=list(before))
+        after = {name: changes[name] for name in before}
+        journal.note("changed material", material.key[:40], by=by, at=at, before=before, after=after)
     return material
 
 

@@ -10,6 +10,7 @@ from django import forms
 from workshop.common.deeds import DeedForm
 from workshop.common.formfields import DayInput, NumberInput
 
+from .actions import OWN_FACTS
 from .models import Evidence, Material, Nature, Question, Treated, Treatment
 
 #: Fields that answer each question.
@@ -82,6 +83,16 @@ class AddMaterialForm(DeedForm):
         return {
             name: "" if (value := self.cleaned_data.get(name)) is None else str(value) for name in columns
         }
+
+
+class ChangeMaterialForm(AddMaterialForm):
+    """What the shop wrote of a material of its own; of the handbook's, only notes."""
+
+    def __init__(self, *args: Any, material: Material, **kwargs: Any) -> None:
+        super().__init__(*args, initial={name: getattr(material, name) for name in OWN_FACTS}, **kwargs)
+        kept = {"notes"} if material.from_handbook else set(OWN_FACTS)
+        for name in self.fields.keys() - kept - {"once", "sure"}:
+            del self.fields[name]
 
 
 class StatementForm(DeedForm):

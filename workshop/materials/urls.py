@@ -11,4 +11,5 @@ urlpatterns = [
     path("", views.materials, name="materials"),
     path("add/", views.add, name="add"),
     path("<slug:key>/", views.material, name="material"),
+    path("<slug:key>/edit/", views.edit, name="edit"),
 ]

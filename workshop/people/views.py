@@ -38,7 +38,7 @@ def contacts(request: HttpRequest) -> HttpResponse:
 def contact(request: HttpRequest, code: str) -> HttpResponse:
     """One contact and the lots that came from them."""
     shown = fetch(Contact.objects.all(), code)
-    # The name of this reverse relation is given by the room above; no import leads up.
+    # The names of these reverse relations are given by rooms above; no import leads up.
     lots = shown.lots_sold.select_related("material").order_by("-received_on", "-pk")  # type: ignore[attr-defined]
     return render(
         request,
@@ -46,6 +46,7 @@ def contact(request: HttpRequest, code: str) -> HttpResponse:
         {
             "contact": shown,
             "lots": lots[:LOTS_SHOWN],
+            "has_bought": shown.bought.exists(),  # type: ignore[attr-defined]
             "changes": JournalEntry.objects.filter(about=shown.code).select_related("by")[:10],
         },
     )
