@@ -120,8 +120,8 @@ def hours_of_last_days(hand: Hand | None, today: date, days: int = 7) -> list[Da
     rows = DayHours.objects.filter(day__gte=first, day__lte=today)
     if hand is not None:
         rows = rows.filter(hand=hand)
-    summed = {
-        row["day"]: row
+    summed: dict[date, dict[str, Any]] = {
+        row["day"]: dict(row)
         for row in rows.order_by()
         .values("day")
         .annotate(bench=Sum("seconds", filter=Q(on_bench=True)), off=Sum("seconds", filter=Q(on_bench=False)))

@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -116,8 +117,8 @@ class Demo:
         return Shop.the().day_of(at)
 
     def _person(self, row: dict[str, str]) -> None:
-        facts = {name: row[name] for name in ("name", "firm", "email", "country", "notes")}
-        parts = {f"is_{part}": True for part in row["parts"].split()}
+        facts: dict[str, Any] = {name: row[name] for name in ("name", "firm", "email", "country", "notes")}
+        parts: dict[str, Any] = {f"is_{part}": True for part in row["parts"].split()}
         at = self.now - timedelta(days=365)
         self.people[row["key"]] = people.add_contact(by=self.owner, at=at, **facts, **parts)
 
@@ -186,7 +187,7 @@ class Demo:
             stone = self._draw(row, self.free[row["hand"]])
         else:
             stone = self.stones[row["key"]]
-            changes = {"plan": row["plan"], "shape": row["shape"]}
+            changes: dict[str, object] = {"plan": row["plan"], "shape": row["shape"]}
             stone = stones.describe_stone(stone, changes, by=self.owner, at=self.free[row["hand"]])
         self.stones[row["key"]] = stone
         for step in _parts(row["script"], ";"):
@@ -364,17 +365,17 @@ STEPS: dict[str, Step] = {
     "wait": Demo._wait,
     "resume": Demo._resume,
     "note": Demo._note,
-    "stop": lambda *said: Demo._note(*said, kind="stop"),
-    "trouble": lambda *said: Demo._note(*said, kind="trouble"),
+    "stop": partial(Demo._note, kind="stop"),
+    "trouble": partial(Demo._note, kind="trouble"),
     "dop": Demo._dop,
     "photo": Demo._photo,
     "wear": Demo._wear,
     "split": Demo._split,
     "break": Demo._break,
-    "lost": lambda *said: Demo._end(*said, ending="lost"),
-    "scrap": lambda *said: Demo._end(*said, ending="scrapped"),
-    "put_by": lambda *said: Demo._end(*said, ending="put_by"),
-    "unworked": lambda *said: Demo._end(*said, ending="unworked"),
+    "lost": partial(Demo._end, ending="lost"),
+    "scrap": partial(Demo._end, ending="scrapped"),
+    "put_by": partial(Demo._end, ending="put_by"),
+    "unworked": partial(Demo._end, ending="unworked"),
     "finish": Demo._finish,
     "say": Demo._say,
     "price": Demo._price,

@@ -21,7 +21,7 @@ COLOURS = {
 }  # fmt: skip
 
 #: Corners of an outline in a unit square; a shape that is not here is drawn as an ellipse.
-CORNERS = {
+CORNERS: dict[str, list[tuple[float, float]]] = {
     "cut_corner_rectangle": [(-1, -0.6), (-0.7, -1), (0.7, -1), (1, -0.6), (1, 0.6), (0.7, 1), (-0.7, 1), (-1, 0.6)],
     "rectangle": [(-1, -1), (1, -1), (1, 1), (-1, 1)],
     "square": [(-1, -1), (1, -1), (1, 1), (-1, 1)],

@@ -35,7 +35,7 @@ def _solid(rounds: int) -> Timed:
     planes = stone.planes
     return against(
         f"one solid of {len(planes)} facets",
-        lambda: solid_from_arrays(planes, stone.normals, stone.offsets, interior=inside),
+        lambda: solid_from_arrays(planes, stone.normals, stone.offsets, interior=inside.tolist()),
         lambda: HalfspaceIntersection(rows, inside),
         rounds=max(rounds, 50),
         aim=SOLID_AIM,

@@ -45,8 +45,8 @@ class Command(BaseCommand):
             folder.mkdir(parents=True, exist_ok=True)
             self._outside(folder)
         else:
-            with tempfile.TemporaryDirectory(prefix="workshop-benchmark-") as folder:
-                self._outside(Path(folder))
+            with tempfile.TemporaryDirectory(prefix="workshop-benchmark-") as passing:
+                self._outside(Path(passing))
 
     def _outside(self, folder: Path) -> None:
         """The same command again, in a folder of its own."""
