@@ -94,7 +94,6 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "workshop.common.context.shop",
-                "workshop.common.context.shop",
                 "workshop.stones.context.running_clock",
             ],
         },
