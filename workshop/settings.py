@@ -4,7 +4,6 @@ Every variable is named in DEVELOPERS.md; one that makes no sense stops the star
 """
 
 from datetime import timedelta
-from importlib.util import find_spec
 from pathlib import Path
 
 from workshop import env
@@ -25,9 +24,9 @@ ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *env.words("WORKSHOP_HOSTS")
 TRUSTED_PROXIES = env.whole("WORKSHOP_PROXIES", default=0, least=0, most=5)
 
 
-# Rooms, from the ground floor up (DEVELOPERS.md, "Floors").
+# Rooms, from the ground floor up (DEVELOPERS.md), then what is borrowed.
 
-ROOMS = [
+INSTALLED_APPS = [
     "workshop.common",
     "workshop.people",
     "workshop.materials",
@@ -36,15 +35,9 @@ ROOMS = [
     "workshop.stones",
     "workshop.gems",
     "workshop.planning",
-    "workshop.commissions",
     "workshop.sales",
     "workshop.books",
     "workshop.exchange",
-]
-ROOMS = [room for room in ROOMS if find_spec(room) and find_spec(f"{room}.apps")]
-
-INSTALLED_APPS = [
-    *ROOMS,
     "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",

@@ -1,30 +1,18 @@
 """The street door: which room answers which address. Each room names its own pages in its `urls.py`."""
 
-from importlib.util import find_spec
-
 from django.contrib import admin
 from django.urls import include, path
 
-ROOMS = {
-    "workshop.common": "",
-    "workshop.people": "people/",
-    "workshop.materials": "materials/",
-    "workshop.papers": "papers/",
-    "workshop.rough": "rough/",
-    "workshop.stones": "stones/",
-    "workshop.gems": "gems/",
-    "workshop.planning": "planning/",
-    "workshop.commissions": "commissions/",
-    "workshop.sales": "sales/",
-    "workshop.exchange": "exchange/",
-    "workshop.books": "",
-}
-
 urlpatterns = [
-    *[
-        path(prefix, include(f"{room}.urls"))
-        for room, prefix in ROOMS.items()
-        if find_spec(room) and find_spec(f"{room}.urls")
-    ],
+    path("", include("workshop.common.urls")),
+    path("people/", include("workshop.people.urls")),
+    path("materials/", include("workshop.materials.urls")),
+    path("papers/", include("workshop.papers.urls")),
+    path("rough/", include("workshop.rough.urls")),
+    path("stones/", include("workshop.stones.urls")),
+    path("gems/", include("workshop.gems.urls")),
+    path("planning/", include("workshop.planning.urls")),
+    path("sales/", include("workshop.sales.urls")),
+    path("", include("workshop.books.urls")),
     path("admin/", admin.site.urls),
 ]
