@@ -241,3 +241,23 @@ def test_a_postgresql_that_does_not_answer_is_told_in_a_sentence(tmp_path):
     nowhere = "postgresql://ada@127.0.0.1:9/shop"
     sentence = refused(tmp_path, "--port", str(free_port()), DATABASE_URL=nowhere)
     assert "The database that DATABASE_URL names cannot be used" in sentence
+
+
+def test_behind_a_proxy_that_speaks_https_plain_requests_are_sent_there(tmp_path):
+    shop = Shop(tmp_path, WORKSHOP_HTTPS="1", WORKSHOP_HOSTS="shop.example")
+    try:
+        plain, _ = shop.get("/", Host="shop.example")
+        assert plain.status == 301
+        assert plain.headers["Location"] == "https://shop.example/"
+        # What a proxy on this machine says of the scheme is believed (gunicorn, forwarded_allow_ips).
+        secure, _ = shop.get("/", **{"Host": "shop.example", "X-Forwarded-Proto": "https"})
+        assert secure.status == 302
+        assert secure.headers["Strict-Transport-Security"].startswith("max-age=31536000")
+        page, _ = shop.get(
+            secure.headers["Location"], **{"Host": "shop.example", "X-Forwarded-Proto": "https"}
+        )
+        cookie = page.headers["Set-Cookie"]
+        assert cookie.startswith("__Host-csrf=")
+        assert all(word in cookie for word in ("Secure", "HttpOnly", "SameSite=Lax", "Path=/"))
+    finally:
+        shop.end()
