@@ -140,7 +140,7 @@ class _MoneyBack(DeedForm):
     """A day, a way and a sum in the currency of the sale."""
 
     on = DayInput(label="Day")
-    way = forms.ChoiceField(label="How", choices=PaymentWay)
+    way = forms.ChoiceField(label="How", choices=PaymentWay, initial=PaymentWay.TRANSFER)
 
     def __init__(self, *args: Any, sale: Sale, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
