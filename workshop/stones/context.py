@@ -31,7 +31,7 @@ def _clock_of(hand_id: int) -> dict[str, Any] | None:
     stones = [share.stone for share in time.shares.all()]
     return {
         "what": ", ".join(stone.code for stone in stones) or (time.lot.code if time.lot else "the shop"),
-        "url": stones[0].get_absolute_url() if stones else reverse("stones:times"),
+        "url": reverse("stones:bench", args=[stones[0].code]) if stones else reverse("stones:times"),
         "activity_word": time.get_activity_display(),
         "started_at": time.started_at,
         "stop_url": reverse("stones:stop_clock"),
