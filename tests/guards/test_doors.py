@@ -62,6 +62,7 @@ DOORS = {
     "materials:materials": "look",
     "materials:material": "look",
     "materials:add": "owner's deed",
+    "materials:edit": "owner's deed",
     "papers:papers": "look",
     "papers:paper": "look",
     "papers:pdf": "look",
