@@ -14,7 +14,7 @@ from workshop.common import photos
 from workshop.common.models import Shop
 from workshop.handbook import tables
 from workshop.handbook.errors import HandbookError
-from workshop.handbook.weights import estimates_from_size, looks_round, state_length, state_weight
+from workshop.handbook.weights import believable_weights, looks_round, state_length, state_weight
 from workshop.materials import disclosure
 from workshop.materials.disclosure import ROLE_LINE, Disclosure
 from workshop.materials.models import Question, Statement, Treated, best_based
@@ -242,11 +242,11 @@ def _figure_findings(gem: FinishedGem, species: Said) -> list[Finding]:
     if stone is None:
         return found
     try:
-        shapes = estimates_from_size(gem.shape, gem.length_mm, gem.width_mm, gem.depth_mm, stone.sg_typical)
+        low, high = believable_weights(gem.shape, gem.length_mm, gem.width_mm, gem.depth_mm, stone.sg_typical)
     except HandbookError:
         return found
-    if shapes and not shapes[0].ct * 7 / 10 <= gem.weight_ct <= shapes[-1].ct * 13 / 10:
-        likely = f"about {shapes[0].ct:.2f} to {shapes[-1].ct:.2f} ct"
+    if not low <= gem.weight_ct <= high:
+        likely = f"some {low:.2f} to {high:.2f} ct"
         found.append(
             Finding(False, "published weight constants", f"{gem.weight_ct} ct",
                     f"Its size and species speak of {likely}: check weight, sizes and species.")
