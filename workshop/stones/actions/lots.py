@@ -108,6 +108,8 @@ def _first_weighing(stone: Stone, entered: str, *, by: Hand | None, at: datetime
 
 def _check_drawn(weight: Weight, left_ct: Decimal, group: SortGroup | None, *, sure: bool) -> None:
     where = f"group {group.name}" if group is not None else "the lot"
+    if weight.ct <= 0:
+        raise DeedRefused("That is less than a thousandth of a carat: too little to follow.", field="weight")
     if weight.ct > left_ct:
         meant = looks_tenfold(weight.ct, left_ct)
         hint = f" Did you mean {meant} ct?" if meant is not None else ""
