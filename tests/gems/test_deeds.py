@@ -273,6 +273,33 @@ def test_a_clients_gem_only_goes_home(client, owner, clients_gem):
     assert (clients_gem.gone_as, clients_gem.holder) == ("delivered", clients_gem.owner)
 
 
+def test_a_clients_gem_is_bought_and_then_is_stock(client, owner, clients_gem):
+    assert url("buy", clients_gem) in client.get(clients_gem.get_absolute_url()).content.decode()
+    sent = {"paid": "75.50", "reason": "instead of the cutting fee"}
+    assert client.post(url("buy", clients_gem), sent).status_code == 302
+    gem = FinishedGem.objects.get()
+    assert (gem.is_own, gem.owner, gem.stone.is_own) == (True, None, True)
+    # What was paid is a cost of the stone, which had none: the rough was the client's.
+    assert gem.stone.cost_to_date == D("75.50")
+    assert list(FinishedGem.objects.in_stock()) == [gem]
+    line = JournalEntry.objects.get(verb="changed hands")
+    assert (line.before["owner"], line.reason) == ("Clara Client", "instead of the cutting fee")
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field"), [({"paid": "-1"}, "paid"), ({"paid": ""}, "paid"), ({"reason": " "}, "reason")]
+)
+def test_a_purchase_is_told_in_full(client, owner, clients_gem, wrong, field):
+    answer = client.post(url("buy", clients_gem), {"paid": "75", "reason": "bought", **wrong})
+    assert answer.status_code == 422 and answer.context["form"].errors[field]
+    assert not FinishedGem.objects.get().is_own
+
+
+def test_the_shop_does_not_buy_its_own(client, owner, gem):
+    answer = client.post(url("buy", gem), {"paid": "75", "reason": "bought"})
+    assert answer.status_code == 422 and "own already" in answer.content.decode()
+
+
 def test_the_shops_own_is_not_delivered(owner, gem):
     with pytest.raises(DeedRefused, match="sold or given"):
         actions.let_go(gem, gone_as="delivered", on=DAY, by=owner, at=NOON)
@@ -310,7 +337,7 @@ def test_a_statement_after_the_recut_answers_the_treatment_again(client, owner):
 
 # --- Who may ------------------------------------------------------------------------------------------------------
 
-OWNERS_DEEDS = ("price", "move", "describe", "rework", "let_go", "again")
+OWNERS_DEEDS = ("price", "move", "describe", "rework", "let_go", "buy", "again")
 
 
 @pytest.mark.parametrize("maker", [make_hand, make_reader])

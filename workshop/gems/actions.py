@@ -15,7 +15,7 @@ from workshop.papers import actions as papers
 from workshop.papers.models import Paper
 from workshop.people.models import Contact, Ownership, Place
 from workshop.stones import actions as stones
-from workshop.stones.models import Stage, StageChange, Stone, StonePhoto
+from workshop.stones.models import ExtraKind, Stage, StageChange, Stone, StonePhoto
 
 from .measures import doubts_about
 from .models import FinishedGem, Gone, PriceChange, PriceLevel, Shape
@@ -329,6 +329,32 @@ def let_go(
         _close(gem, gone_as, on, note)
         stones.fix_cost(Stone.objects.select_related("lot").get(pk=gem.stone_id), fixed=True)
         journal.note("left the books", gem.code, by=by, at=at, after={"as": gone_as, "on": on}, reason=note)
+    return gem
+
+
+def buy_from_owner(
+    gem: FinishedGem, *, paid: Decimal, reason: str, by: Hand | None, at: datetime
+) -> FinishedGem:
+    """The shop buys somebody else's gem: gem and stone become its own, and the price a cost of the stone."""
+    if not reason.strip():
+        raise DeedRefused("Say how it changed hands.", field="reason")
+    if paid < 0:
+        raise DeedRefused("Give a price of zero or more.", field="paid")
+    with write_tx():
+        gem = _standing(gem)
+        if gem.ownership == Ownership.SHOP:
+            raise DeedRefused(f"{gem.code} is the shop's own already.")
+        before = {"ownership": gem.ownership, "owner": gem.owner}
+        for thing in (gem, Stone.objects.get(pk=gem.stone_id)):
+            thing.ownership, thing.owner = Ownership.SHOP, None
+            thing.save(update_fields=["ownership", "owner"])
+        if paid:
+            stones.charge_stone(
+                gem.stone, kind=ExtraKind.MATERIAL, amount=paid, on=Shop.the().day_of(at), by=by, at=at,
+                note=reason[:200],
+            )  # fmt: skip
+        after = {"ownership": Ownership.SHOP.value, "paid": paid}
+        journal.note("changed hands", gem.code, by=by, at=at, before=before, after=after, reason=reason)
     return gem
 
 

@@ -123,7 +123,8 @@ def told(gem: FinishedGem, *, money: bool) -> list[Event]:
     """The newest lines of the journal about a gem; prices only for whoever sees them."""
     entries = JournalEntry.objects.filter(about=gem.code).select_related("by")
     if not money:
-        entries = entries.exclude(verb="priced")
+        # How a gem changed hands may name the sum in its own words.
+        entries = entries.exclude(verb__in=["priced", "changed hands"])
     return [_event(entry) for entry in entries[:JOURNAL_SHOWN]]
 
 

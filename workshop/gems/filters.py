@@ -31,7 +31,8 @@ MOST_MONEY = 10**9
 
 
 def _materials(request: HttpRequest | None) -> QuerySet[Material]:
-    return Material.objects.filter(pk__in=FinishedGem.objects.values("stone__material"))
+    # Asked for each material, and each answer ends at its first gem: a list of all gems' materials would read them all.
+    return Material.objects.filter(Exists(FinishedGem.objects.filter(stone__material=OuterRef("pk"))))
 
 
 class _WeightFilter(filters.Filter):

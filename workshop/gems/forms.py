@@ -254,6 +254,17 @@ class LetGoForm(DeedForm):
             del self.fields["holder"]
 
 
+class BuyForm(DeedForm):
+    """What the shop pays the owner of a gem for it."""
+
+    paid = MoneyInput(label="Price paid", help_text="Zero where it was given, such as instead of payment.")
+    reason = forms.CharField(label="How it changed hands", max_length=200)
+
+    def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["paid"].unit = currency  # type: ignore[attr-defined]
+
+
 class BackForm(DeedForm):
     """How a gem that had gone came back."""
 

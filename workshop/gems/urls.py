@@ -19,5 +19,6 @@ urlpatterns = [
     path("<slug:code>/photo/", deeds.photo, name="photo"),
     path("<slug:code>/rework/", deeds.rework, name="rework"),
     path("<slug:code>/let-go/", deeds.let_go, name="let_go"),
+    path("<slug:code>/buy/", deeds.buy, name="buy"),
     path("<slug:code>/again/", deeds.again, name="again"),
 ]

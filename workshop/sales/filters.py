@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import django_filters as filters
 from django import forms
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django.http import HttpRequest
 
 from workshop.people.models import Contact
@@ -15,7 +15,7 @@ STATES = [("standing", "not taken back"), ("unpaid", "not paid in full"), ("take
 
 
 def _buyers(request: HttpRequest | None) -> QuerySet[Contact]:
-    return Contact.objects.filter(pk__in=Sale.objects.values("buyer"))
+    return Contact.objects.filter(Exists(Sale.objects.filter(buyer=OuterRef("pk"))))
 
 
 def _day(label: str, lookup: str) -> filters.DateFilter:

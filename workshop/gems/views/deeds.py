@@ -14,7 +14,16 @@ from workshop.papers.models import Paper
 
 from .. import actions
 from ..access import gem_of
-from ..forms import BackForm, DescribeForm, GemPhotoForm, LetGoForm, MoveForm, PriceForm, SendBackForm
+from ..forms import (
+    BackForm,
+    BuyForm,
+    DescribeForm,
+    GemPhotoForm,
+    LetGoForm,
+    MoveForm,
+    PriceForm,
+    SendBackForm,
+)
 from .finish import add_pictures
 from .pages import deed_page, sent
 
@@ -127,6 +136,19 @@ def let_go(request: HttpRequest, code: str) -> HttpResponse:
         request, gem, form, deed, title=f"{gem.code} leaves the books", submit="Keep it so",
         template="gems/let_go.html",
     )  # fmt: skip
+
+
+@owner_only
+def buy(request: HttpRequest, code: str) -> HttpResponse:
+    """Buy a gem from its owner: it becomes the shop's own."""
+    gem, by, now = gem_of(code), hand_of(request), timezone.now()
+    form = BuyForm(sent(request), currency=_currency(request))
+
+    def deed() -> None:
+        typed = form.cleaned_data
+        actions.buy_from_owner(gem, paid=typed["paid"], reason=typed["reason"], by=by, at=now)
+
+    return deed_page(request, gem, form, deed, title=f"Buy {gem.code} from its owner", submit="Buy it")
 
 
 @owner_only
