@@ -291,7 +291,7 @@ class Keyboard:
 
 #: Whether the focus is at the wanted thing, and what is wrong with it by WCAG 2.2, 2.4.7 (visible), 2.4.11 (not covered).
 AT_STOP = """wanted => {
-  const one = document.activeElement, look = getComputedStyle(one), box = one.getBoundingClientRect();
+  const one = document.activeElement, box = one.getClientRects()[0];
   if (one === document.body) return [false, ''];
   const [x, y] = [box.left + box.width / 2, box.top + Math.min(box.height / 2, 12)];
   const top = document.elementFromPoint(x, y), name = one.outerHTML.slice(0, 120);
