@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import Model, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
 from .models import Hand
@@ -46,4 +46,7 @@ def hand_of(request: HttpRequest) -> Hand:
 
 def fetch(rows: QuerySet[Row], code: str) -> Row:
     """The row with a human code, typed in any case, or a 404."""
+    if "\x00" in code:
+        # PostgreSQL does not even compare with such a text.
+        raise Http404
     return get_object_or_404(rows, code=code.upper())
