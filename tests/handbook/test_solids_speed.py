@@ -54,5 +54,5 @@ def test_importing_solids_and_drawings_leaves_scipy_and_django_alone():
     )
     command = [sys.executable, "-c", words]
     # In a fresh clone the first import also writes the byte code.
-    subprocess.run(command[:2] + [words.rsplit("assert", 1)[0]], check=True, cwd=Path(__file__).parents[2])
+    subprocess.run([*command[:2], words.rsplit("assert", 1)[0]], check=True, cwd=Path(__file__).parents[2])
     subprocess.run(command, check=True, cwd=Path(__file__).parents[2])
