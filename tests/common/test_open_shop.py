@@ -59,7 +59,11 @@ def test_the_command_prints_the_link_only_for_a_shop_without_owner(client, capsy
     assert capsys.readouterr().out == ""
 
 
-@pytest.mark.parametrize("token", ["guessed", signing.TimestampSigner(salt="another").sign("x")])
+@pytest.mark.parametrize(
+    "token",
+    ["guessed", signing.TimestampSigner(salt="another").sign("x")],
+    ids=["guessed", "signed elsewhere"],
+)
 def test_a_made_up_link_makes_nobody(client, token):
     answer = client.post(reverse("common:open_shop", args=[token]), GOOD)
     assert answer.status_code == 422
