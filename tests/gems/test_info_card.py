@@ -20,7 +20,7 @@ from workshop.gems.card_actions import QuestionOpen, WordsRefused
 from workshop.gems.models import FinishedGem
 from workshop.gems.papers import open_questions, what_may_be_said
 from workshop.materials.models import Material
-from workshop.papers.models import Paper
+from workshop.papers.models import Paper, PaperFile
 from workshop.rough import actions as rough
 from workshop.rough.models import LotPhoto
 from workshop.stones.models import StonePhoto
@@ -331,6 +331,22 @@ def test_the_page_shows_what_the_card_will_say_and_issues_it(client, owner):
     )
     assert again.url == answer.url and Paper.objects.count() == 1, "sent twice, issued once"
     assert JournalEntry.objects.filter(about=gem.code, verb="issue stone information card").count() == 1
+
+
+@pytest.mark.pdf
+def test_the_bytes_are_drawn_once_the_card_is_issued(client, owner):
+    gem = make_answered_gem(by=owner)
+    typed = {"picture": "outline", "sizes": ["id1", "a6"], "profile": "strict"}
+    client.post(reverse("gems:issue_card", args=[gem.code]), typed)
+    assert sorted(PaperFile.objects.values_list("size", flat=True)) == ["a6", "id1"]
+
+
+def test_a_card_is_issued_where_no_pdf_can_be_made(client, owner, settings):
+    settings.PDF_AVAILABLE = False
+    gem = make_answered_gem(by=owner)
+    typed = {"picture": "outline", "sizes": ["id1"], "profile": "strict"}
+    assert client.post(reverse("gems:issue_card", args=[gem.code]), typed).status_code == 302
+    assert Paper.objects.get().stands and not PaperFile.objects.exists()
 
 
 def test_the_page_names_the_open_question_and_offers_no_form(client, owner):

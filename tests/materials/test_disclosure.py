@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from workshop.handbook import tables
 from workshop.materials.disclosure import PRODUCT, disclose, open_questions
@@ -506,3 +508,52 @@ def test_no_single_treatment_is_longer_than_the_card_keeps_whole():
     for one in tables.treatments():
         for line in disclose(answers(treatment=treated(one.key, degree="m" * 40))).treatments:
             assert len(line.text) < 230, one.key
+
+
+LADDER = st.integers(1, 5)
+WORDS = st.sampled_from(["", "opal on ironstone, doublet", "glass", "unheated"])
+DEEDS = st.lists(
+    st.sampled_from([one.key for one in tables.treatments()]), min_size=1, max_size=4, unique=True
+)
+STONES = st.sampled_from([row.key for row in tables.materials()])
+
+
+@given(
+    key=STONES, deeds=DEEDS, nature=st.sampled_from(["mined", "grown", "assembled", "reconstructed", "imitation"]),
+    treated_as=st.sampled_from(["treated", "untreated", "not_tested"]), rungs=st.tuples(LADDER, LADDER, LADDER),
+    words=WORDS, chain=st.booleans(), profile=st.sampled_from(list(Profile)),
+)  # fmt: skip
+def test_whatever_is_stated_no_card_claims_more_than_its_evidence(
+    key, deeds, nature, treated_as, rungs, words, chain, profile
+):
+    """16 CFR 23.24, 23.25, 23.27 over every material, treatment, nature and rung of the ladder."""
+    done = tuple(deeds) if treated_as == "treated" else ()
+    given_answers = {
+        "nature": said("nature", rungs[0], nature=nature, words=words),
+        "species": species(key, rungs[1]),
+        "treatment": said("treatment", rungs[2], treated=treated_as, treatments=done, words=words),
+    }
+    made = disclose(given_answers, chain=chain, profile=profile)
+    if made.blocks:
+        return
+    name, text = made.name_line.lower(), " ".join(line.text for line in made.treatments).lower()
+    if nature != "mined" and "leadglass" not in made.facts.treatments:
+        assert name.startswith(
+            ("laboratory-grown", "synthetic", "assembled", "reconstructed", "imitation")
+        ) or (nature == "grown" and (" laboratory-grown " in name or " synthetic " in name))
+    if "leadglass" in made.facts.treatments:
+        assert made.name_line == PRODUCT
+    if rungs[1] < 3 and "leadglass" not in made.facts.treatments:
+        assert name.endswith("as reported to the cutter")
+    if "natural" in made.nature.text:
+        assert nature == "mined" and rungs[0] >= 2
+    for one in made.facts.treatments:
+        assert tables.treatment(one).words.lower() in text
+    if treated_as == "untreated":
+        assert (
+            "untreated" not in text
+            or "reported untreated, according to" in text
+            or "sold to me as untreated" in text
+        )
+    if treated_as == "not_tested":
+        assert text.startswith("not tested")

@@ -280,6 +280,24 @@ def test_markup_in_a_text_is_printed_as_typed():
     assert '<b>"x"</b> & <script>' in text and "<img src=x onerror=y>" in text
 
 
+@pytest.mark.parametrize("size", ["id1", "a6"])
+def test_an_ordinary_card_is_laid_out_once(size, monkeypatch):
+    """A card costs little more than a bare render of its page only while the loosest setting fits."""
+    paper = issue(
+        make_answered_gem(clarity="eye clean; needles at 10x lens", cut="step crown, brilliant pavilion")
+    )
+    laid_out, really = [], pdf.render_to_string
+
+    def count(template, context=None):
+        laid_out.append(template)
+        return really(template, context)
+
+    pdf._styles(rendering.SHEETS[paper.kind][size].styles)
+    monkeypatch.setattr(pdf, "render_to_string", count)
+    drawn(paper, size)
+    assert len(laid_out) == 1
+
+
 # --- Bytes --------------------------------------------------------------------------------------------------------------
 
 

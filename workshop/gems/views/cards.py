@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -12,10 +13,13 @@ from django.views.decorators.http import require_safe
 
 from workshop.common.access import fetch, hand_of, owner_only
 from workshop.common.deeds import posted, status_of, try_deed
+from workshop.common.errors import DeedRefused
 from workshop.common.say import carats
 from workshop.materials.words import Profile
+from workshop.papers.actions import bytes_of
 from workshop.papers.labels import Label, label_response, page_url
 from workshop.papers.models import Paper, PaperKind
+from workshop.papers.rendering import content_of
 
 from .. import card_actions
 from ..card_forms import CardForm, RevisionForm
@@ -81,6 +85,7 @@ def _card_page(
     if request.method == "POST" and form.is_valid():
         led_to = try_deed(request, form, deed)
         if led_to:
+            _draw_now(shown["gem"])
             return redirect(led_to)
     gem: FinishedGem = shown["gem"]
     questions = open_questions(gem)
@@ -88,6 +93,14 @@ def _card_page(
     said = None if questions else what_may_be_said(gem, profile)
     context = {"form": form, "questions": questions, "said": said, **shown}
     return render(request, template, context, status=status_of(form))
+
+
+def _draw_now(gem: FinishedGem) -> None:
+    """Draw the card while its owner still waits; what fails here is drawn, or told, when it is printed."""
+    for paper in Paper.objects.standing().about(gem.code):
+        with suppress(DeedRefused):
+            for size in content_of(paper)["sizes"]:
+                bytes_of(paper, size, at=timezone.now())
 
 
 def _gems() -> Any:
