@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from urllib.parse import urlencode
 
 from django.db import connection, transaction
 from django.test import Client
@@ -24,6 +25,7 @@ from tests.makers import (
     make_shop,
     make_stone,
 )
+from tests.planning.conftest import ASKED, MONEY
 from tests.rough.pictures import jpeg
 from workshop.common import photos
 from workshop.common.actions import owner_token
@@ -158,7 +160,10 @@ def build() -> House:
         "gems": {"code": gem.code},
         "sales": {"code": sale.code},
         "books": {"code": stone.code},
-        "planning": {"code": stone.code},
+        "planning": {"code": stone.code, "name": "weight"},
+        "planning:plan": {"code": _plan(house, stone)},
+        "planning:lot_options": {"code": lot.code},
+        "planning:choose_in_lot": {"code": lot.code},
         "gems:finish": {"code": ready.code},
         "sales:sell": {"code": gem.code},
         "stones:buy": {"code": clients.code},
@@ -219,6 +224,14 @@ def _worked_stone(owner: Any, hand: Any, lot: Any, picture: Any) -> Any:
     )
     stone.refresh_from_db()
     return stone
+
+
+def _plan(house: House, stone: Any) -> str:
+    """A cut plan, chosen on the page of options: only there is one worked out."""
+    asked = urlencode(ASKED | MONEY | {"weight": "9 ct"})
+    answer = house.client("owner").post(f"/planning/stones/{stone.code}/choose/?{asked}", {"outline": "oval"})
+    assert answer.status_code == 302, answer.content.decode()
+    return str(answer["Location"].strip("/").split("/")[-1])
 
 
 @contextmanager
