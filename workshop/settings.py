@@ -54,6 +54,8 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    # High up, so that an answer made on the way, such as "with a slash, please", carries its header too.
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     # Above whitenoise: a style sheet carries the same headers as a page.
     "workshop.common.middleware.HeadersMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -66,7 +68,6 @@ MIDDLEWARE = [
     # Closed by default: an open page is marked one by one with `login_not_required`.
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
-    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "workshop.common.zone.ShopZoneMiddleware",
     # Last, as its own manual asks: it turns a refused sign-in into the locked-out page.

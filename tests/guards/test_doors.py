@@ -6,7 +6,7 @@ The addresses come from the address book itself, so a page nobody wrote into ``D
 import pytest
 from django.urls import reverse
 
-from tests.guards.house import fingerprint, names_of_parts, pages, undone
+from tests.guards.house import fingerprint, pages, undone
 
 pytestmark = [pytest.mark.django_db, pytest.mark.xdist_group("guards")]
 

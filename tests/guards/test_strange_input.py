@@ -9,10 +9,12 @@ from urllib.parse import quote_from_bytes, urlsplit
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.urls import resolve
+from django.urls import resolve, reverse
 
 from tests.guards.forms_of_pages import encoded, forms_of
 from tests.guards.house import fingerprint, names_of_parts, pages, undone
+from workshop.materials.models import Question
+from workshop.planning.views.calculators import CALCULATORS
 
 pytestmark = [pytest.mark.django_db, pytest.mark.xdist_group("guards")]
 
@@ -81,14 +83,24 @@ def shown(house, django_db_blocker):
     """Every page the owner can look at, with its forms: {name: (address, forms)}."""
     found = {}
     with django_db_blocker.unblock():
-        for name in pages():
-            address = house.address(name)
-            if "pdf" in address or name in {"common:sign_out"}:
-                continue
+        for name, address in addresses(house):
             answer = house.client("stranger" if name == "common:sign_in" else "owner").get(address)
             if answer.status_code == 200 and answer["Content-Type"].startswith("text/html"):
                 found[name] = (address, forms_of(answer.content.decode(), address))
     return found
+
+
+def addresses(house):
+    """Each page once; a calculator is a page of its own, and each question about a stone asks other things."""
+    for name in pages():
+        if name in {"common:sign_out", "planning:calculator"} or name.endswith((":pdf", ":label")):
+            continue
+        yield name, house.address(name)
+        if name in {"rough:statement", "stones:statement"}:
+            for question in Question.values:
+                yield f"{name} {question}", f"{house.address(name)}?question={question}"
+    for calculator in CALCULATORS:
+        yield f"planning:calculator {calculator}", reverse("planning:calculator", args=[calculator])
 
 
 def filters_of(shown):
@@ -98,6 +110,10 @@ def filters_of(shown):
         own = [one for form in forms if form.method == "get" for one in form.names]
         found[name] = (address, list(dict.fromkeys([*own, *ASKED])))
     return found
+
+
+def joined(address):
+    return "&" if "?" in address else "?"
 
 
 def forms_to_send(shown):
@@ -131,7 +147,7 @@ def test_strange_words_in_a_filter(house, shown, strange, deep):
         for group in groups:
             for what, value in strange(ONE_BY_ONE):
                 query = "&".join(f"{one}={quote_from_bytes(as_text(value), safe='')}" for one in group)
-                answer = house.client("owner").get(f"{address}?{query}")
+                answer = house.client("owner").get(f"{address}{joined(address)}{query}")
                 asked += 1
                 if answer.status_code not in {200, 302, 404, 422}:
                     faults.append(f"{answer.status_code}: {name} with {what} in {', '.join(group)}")
@@ -159,7 +175,7 @@ def test_the_same_word_twice_and_positions_nobody_gave(house, shown):
         ):
             queries += [f"after={key}&sort={sort}" for key in keys for sort in ("code", "weight")][::3]
         for query in queries:
-            answer = house.client("owner").get(f"{address}?{query}")
+            answer = house.client("owner").get(f"{address}{joined(address)}{query}")
             if answer.status_code not in {200, 302, 404, 422}:
                 faults.append(f"{answer.status_code}: {name} asked {query}")
     assert not faults, "\n".join(faults)
