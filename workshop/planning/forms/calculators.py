@@ -302,7 +302,7 @@ class GirdleForm(AskForm):
         label="Sides, in order round the stone",
         unit="mm",
         least=3,
-        help_text="Clockwise from twelve o'clock, parted by spaces.",
+        help_text="Clockwise, the first whole side after twelve o'clock first; parted by spaces.",
     )
     tolerance = percent("A side is even within ±", most=50)
     outline = forms.ChoiceField(choices=[("", "all sides equal"), *outline_choices()], required=False)
