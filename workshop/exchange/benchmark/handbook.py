@@ -19,6 +19,8 @@ def measure_handbook(rounds: int, say: Callable[[str], None]) -> Iterator[Timed]
     yield _solid(rounds)
     say("face-up picture")
     yield _picture(rounds)
+    say("options for a piece of rough")
+    yield _options(rounds)
     say("import")
     yield _import()
 
@@ -60,6 +62,39 @@ def _picture(rounds: int) -> Timed:
         lambda: trace(stone.normals, stone.offsets, 1.62, grid=200),
         one_bounce,
         rounds=max(rounds // 3, 5),
+    )
+
+
+def _options(rounds: int) -> Timed:
+    """Twelve outlines over the 24 turns of a block; the floor is one bare linear program for each of the 288."""
+    import numpy as np
+    from scipy.optimize import linprog
+
+    from workshop.handbook.recovery import block, box_turns, cut_of, measured, options
+    from workshop.handbook.solids import make_cut
+
+    piece = measured(block(14.0, 11.0, 9.0), 3.06)
+    keys = (
+        "round", "oval", "cushion", "pear", "marquise", "rectangle", "cut_corner_rectangle", "square", "triangle",
+        "kite", "shield", "polygon",
+    )  # fmt: skip
+    cuts = [cut_of(key, make_cut(key)) for key in keys]
+    turns = box_turns()
+    walls = np.vstack([np.eye(3), -np.eye(3)])
+    room = np.array([7.0, 5.5, 4.5, 7.0, 5.5, 4.5])
+
+    def bare() -> None:
+        for _ in range(len(cuts) * len(turns)):
+            linprog(
+                [0, 0, 0, -1], A_ub=np.column_stack([walls, np.ones(6)]), b_ub=room, bounds=[(None, None)] * 4
+            )
+
+    return against(
+        f"options, {len(cuts)} outlines × {len(turns)} turns (floor: as many bare linear programs)",
+        lambda: options(piece, cuts, turns=turns),
+        bare,
+        rounds=max(rounds // 10, 3),
+        aim=1.0,
     )
 
 
