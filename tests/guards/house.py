@@ -141,7 +141,9 @@ def build() -> House:
     gems.describe_gem(gem, {"public_photo": shown}, by=owner, at=NOON)
     gems.set_price(gem, Decimal("480"), by=owner, at=NOON)
     paper = issue_card(gem, by=owner, at=NOON, picture=PHOTO)
-    sale = sales.sell([sales.Asked(sold, Decimal("310"))], buyer=contact, sold_on=DAY, by=owner, at=NOON)
+    sale = sales.sell(
+        [sales.Asked(sold, Decimal("310"))], buyer=contact, sold_on=DAY, paid=Decimal(100), by=owner, at=NOON
+    )
     time, weighing = stone.time_shares.first().time, stone.weighings.last()
     house.sign_in()
     house.parts = {
@@ -187,6 +189,16 @@ def _lot(owner: Any, seller: Any, picture: Any) -> Any:
     rough.add_lot_photo(lot, picture, caption="the parcel", by=owner, at=NOON)
     paper = documents.ReadDocument(b"invoice 17", hashlib.sha256(b"invoice 17").hexdigest(), "text/plain")
     documents.keep(paper)
+    stones.lose_from_lot(
+        lot,
+        parse_weight("1 ct"),
+        group=lot.groups.get(name="A"),
+        cause="trimmed",
+        on=DAY,
+        pieces=0,
+        by=owner,
+        at=NOON,
+    )
     rough.add_lot_document(
         lot,
         title="Invoice 17",
@@ -214,6 +226,14 @@ def _worked_stone(owner: Any, hand: Any, lot: Any, picture: Any) -> Any:
     stones.add_note(stone, "row 3, index 24 left", kind="stop", by=hand, at=NOON)
     stones.charge_stone(stone, kind="wear", amount=Decimal("6.53"), on=DAY, by=owner, at=NOON)
     stones.add_stone_photo(stone, picture, caption="as drawn", by=hand, at=NOON)
+    said = {
+        "question": "species",
+        "material": lot.material,
+        "evidence": 1,
+        "said_by": "the seller",
+        "said_on": DAY,
+    }
+    stones.state_about_stone(stone, said, by=owner, at=NOON)
     for by, hours in ((hand, 12), (owner, 1)):
         start = NOON - timedelta(hours=20)
         end = start + timedelta(hours=hours)

@@ -21,7 +21,9 @@ def variables():
 
 def commands():
     return sorted(
-        path.stem for path in (ROOT / "workshop").glob("*/management/commands/*.py") if path.stem != "__init__"
+        path.stem
+        for path in (ROOT / "workshop").glob("*/management/commands/*.py")
+        if path.stem != "__init__"
     )
 
 
