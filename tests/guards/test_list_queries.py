@@ -142,7 +142,7 @@ def copied(template, number, parents):
 #: The lists proper: rows with filters, sums and pages.
 LISTS = {
     "common:hands", "common:journal", "people:contacts", "materials:materials", "papers:papers", "rough:lots",
-    "stones:stones", "gems:gems", "planning:plans", "sales:sales", "books:find",
+    "stones:stones", "gems:gems", "planning:plans", "sales:sales",
 }  # fmt: skip
 #: What a page is asked where it says nothing unasked.
 QUESTION = {"books:find": "?q=tourmaline"}
