@@ -18,7 +18,7 @@ from workshop.handbook.outlines import LABELS
 from workshop.stones.models import Stone
 
 from .. import depth, figures, history, recut
-from ..access import plan_of, stone_of
+from ..access import asked_code, plan_of, stone_of
 from ..cuts import Cut
 from ..forms import DepthForm, RecutForm
 
@@ -51,16 +51,16 @@ def _budget(form: DepthForm) -> dict[str, Any]:
 
 
 def _depth_initial(request: HttpRequest) -> dict[str, Any]:
-    if request.GET.get("plan"):
-        plan = plan_of(request.GET["plan"])
+    if code := asked_code(request, "plan"):
+        plan = plan_of(code)
         return {
             "outline": plan.outline, "style": plan.style, "sides": plan.sides, "point": not plan.keel,
             "crown_angle": f"{plan.crown_angle_deg:f}", "pavilion_angle": f"{plan.pavilion_angle_deg:f}",
             "table": f"{plan.table_percent:f}", "girdle": f"{plan.girdle_percent:f}", "length_mm": plan.length_mm,
             "width_mm": plan.width_mm, "ri": plan.refractive_index, "sg": plan.specific_gravity,
         }  # fmt: skip
-    if request.GET.get("stone"):
-        return _of_stone(stone_of(request.GET["stone"])) | {"style": ""}
+    if code := asked_code(request, "stone"):
+        return _of_stone(stone_of(code)) | {"style": ""}
     return {}
 
 
@@ -90,9 +90,10 @@ def recut_or_accept(request: HttpRequest) -> HttpResponse:
 
 
 def _recut_initial(request: HttpRequest) -> dict[str, Any]:
-    if not request.GET.get("stone"):
+    code = asked_code(request, "stone")
+    if not code:
         return {}
-    stone = stone_of(request.GET["stone"])
+    stone = stone_of(code)
     return _of_stone(stone) | {"before": f"{stone.weight_ct} ct", "depth_mm": stone.depth_mm}
 
 
