@@ -41,14 +41,15 @@ class SaleQuerySet(models.QuerySet["Sale"]):
         """Sales of which every word is said: in code, buyer, notes, or the code of a gem in them."""
         found = self
         for word in words.split():
-            # Not a join: a sale of three gems is still one row, and its sums count once.
-            with_gem = SaleLine.objects.filter(sale=models.OuterRef("pk"), gem__code__iexact=word)
+            # Not joins: a sale of three gems is still one row, and its sums count once; and the few buyers and
+            # lines that answer are found once, not looked for again at every sale.
+            buyers = Contact.objects.filter(models.Q(name__icontains=word) | models.Q(firm__icontains=word))
+            lines = SaleLine.objects.filter(gem__code__iexact=word)
             found = found.filter(
                 models.Q(code__iexact=word)
-                | models.Q(buyer__name__icontains=word)
-                | models.Q(buyer__firm__icontains=word)
+                | models.Q(buyer__in=buyers.order_by().values("pk"))
                 | models.Q(notes__icontains=word)
-                | models.Exists(with_gem)
+                | models.Q(pk__in=lines.order_by().values("sale"))
             )
         return found
 
