@@ -374,7 +374,7 @@ def _statement(candidates: tuple[Candidate, ...], misses: tuple[NearMiss, ...]) 
         )
     if misses:
         return (
-            f"No species of the table agrees. {misses[0].species} would, but for the {misses[0].reading}:"
+            f"No species of the table agrees. {misses[0].species.capitalize()} would, but for the {misses[0].reading}:"
             " take that reading again."
         )
     return "No species of the table agrees with these readings; take them again, or the stone is not in the table."
