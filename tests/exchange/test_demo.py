@@ -100,7 +100,9 @@ def crawl(name):
 @pytest.mark.parametrize("name", list(HANDS))
 def test_every_page_opens_for_who_is_led_to_it(demo, name):
     pages = crawl(name)
-    wrong = {address: page.status_code for address, page in pages.items() if page.status_code not in {200, 302}}
+    wrong = {
+        address: page.status_code for address, page in pages.items() if page.status_code not in {200, 302}
+    }
     assert not wrong
     assert len(pages) > 100
 

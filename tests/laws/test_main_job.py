@@ -163,6 +163,6 @@ def test_a_crystal_that_falls_apart_in_the_saw_keeps_its_cost_and_weight():
     stone.refresh_from_db()
     assert (stone.rough_cost, stone.gap_ct) == (D(0), D(0))
     stones.end_stone(pieces[2], "put_by", reason="low grade", by=owner, at=at)
-    with pytest.raises(Exception, match="made several of"):
+    with pytest.raises(Exception, match="made into several"):
         stones.record_weight(stone, parse_weight("10 ct"), by=owner, at=at)
     assert RoughLot.objects.get().landed_cost == D("1155.00")

@@ -115,6 +115,6 @@ def test_the_same_through_the_pages(client):
     pieces = Stone.objects.exclude(parent=None).order_by("pk")
     assert [piece.rough_cost for piece in pieces] == [D("517.11"), D("430.36"), D("207.53")]
     page = client.get(lot_url).content.decode().replace("\xa0", " ")
-    assert "made several of" in page
+    assert "made into several" in page
     assert "does not add up" not in page
     assert "1,155.00" in page

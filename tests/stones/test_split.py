@@ -126,7 +126,7 @@ def test_a_parent_is_not_cut_again(as_hand, stone):
     actions.split_stone(stone, [parse_weight("6 ct"), parse_weight("3.9 ct")], by=None, at=NOON)
     answer = as_hand.post(url(stone), {"rows": "2", "piece_1": "5", "piece_2": "4.9"})
     assert answer.status_code == 422
-    assert "made several of" in answer.content.decode()
+    assert "made into several" in answer.content.decode()
 
 
 class TestWhatWasSpentBefore:

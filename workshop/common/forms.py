@@ -106,7 +106,7 @@ def _shop_initial(shop: Shop) -> dict[str, Any]:
     }  # fmt: skip
     return plain | {
         "hourly_rate": f"{round(shop.hourly_rate, digits(shop.currency))}",
-        "scale_step": f"{shop.scale_step_ct.normalize():f} ct",
+        "scale_step": f"{shop.scale_step_ct.normalize():f}",
         "tax_percent": f"{shop.tax_percent.normalize():f}",
     }
 

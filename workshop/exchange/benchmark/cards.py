@@ -8,7 +8,6 @@ from decimal import Decimal
 from typing import Any
 
 from django.conf import settings
-from django.template.loader import render_to_string
 from django.utils import timezone
 
 from workshop.common.models import Hand
@@ -37,8 +36,7 @@ def measure_cards(owner: Hand, rounds: int, say: Callable[[str], None]) -> list[
     measured = []
     for size in ("id1", "a6"):
         say(f"card {size}")
-        sheet, context, files = _drawn_with(paper, size)
-        html = _html(sheet, context, files)
+        sheet, html, files = _drawn_with(paper, size)
         size_bytes = len(rendering.draw(paper, size))
         measured.append(
             against(
@@ -80,21 +78,26 @@ def _a_card(owner: Hand) -> Paper:
     return issue_card(gem, by=owner, at=now, base_url="http://localhost")
 
 
-def _drawn_with(paper: Paper, size: str) -> tuple[Sheet, dict[str, Any], dict[str, bytes]]:
-    """What the renderer was handed for a paper: caught on its way through the door."""
-    caught: list[tuple[Sheet, dict[str, Any], dict[str, bytes]]] = []
-    door = pdf.render
+def _drawn_with(paper: Paper, size: str) -> tuple[Sheet, str, dict[str, bytes]]:
+    """What a paper was drawn from: sheet, files, and the HTML that fitted, caught on their way through the door."""
+    handed: list[tuple[Sheet, dict[str, bytes]]] = []
+    written: list[str] = []
+    door, write = pdf.render, pdf.render_to_string
 
     def catch(sheet: Sheet, context: Any, files: Any = None) -> bytes:
-        caught.append((sheet, dict(context), dict(files or {})))
+        handed.append((sheet, dict(files or {})))
         return door(sheet, context, files)
 
-    rendering.pdf.render = catch  # type: ignore[assignment]
+    def catch_html(*said: Any, **more: Any) -> str:
+        written.append(write(*said, **more))
+        return written[-1]
+
+    pdf.render, pdf.render_to_string = catch, catch_html  # type: ignore[assignment]
     try:
         rendering.draw(paper, size)
     finally:
-        rendering.pdf.render = door
-    return caught[0]
+        pdf.render, pdf.render_to_string = door, write
+    return handed[0][0], written[-1], handed[0][1]
 
 
 def _bare(sheet: Sheet, html: str, files: dict[str, bytes]) -> bytes:
@@ -108,12 +111,3 @@ def _laid_out(sheet: Sheet, html: str, files: dict[str, bytes]) -> Any:
     return HTML(string=html, url_fetcher=pdf._fetcher(files), base_url=None).render(
         stylesheets=[pdf._styles(sheet.styles)], font_config=pdf._font_config(), pdf_variant=pdf.VARIANT
     )
-
-
-def _html(sheet: Sheet, context: dict[str, Any], files: dict[str, bytes]) -> str:
-    """The HTML at the density our door settles on: the floor is the render of that alone."""
-    for density in pdf.DENSITIES:
-        html = render_to_string(sheet.template, {**context, "density": density})
-        if len(_laid_out(sheet, html, files).pages) == sheet.pages:
-            return html
-    raise RuntimeError(f"The card does not fit {sheet.words}.")

@@ -44,7 +44,7 @@ def split_stone(
         stone = open_stone(stone)
         check_order(stone, at)
         if stone.on_dop:
-            raise DeedRefused(f"{stone.code} is on the dop; take it off before it is made several of.")
+            raise DeedRefused(f"{stone.code} is on the dop; take it off before it is made into several.")
         gone = {LossCause.KERF: kerf_ct, LossCause.CHIPS: chips_ct, LossCause.LOST: lost_ct}
         if min(gone.values()) < 0:
             raise DeedRefused("Kerf, chips and lost weigh zero or more.", field="kerf")
@@ -75,7 +75,7 @@ def split_stone(
         for child in children:
             child.refresh_from_db()
         journal.note(
-            "made several of",
+            "made into several",
             stone.code,
             by=by,
             at=at,

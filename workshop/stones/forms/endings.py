@@ -103,7 +103,7 @@ class BreakForm(DeedForm):
 
 
 class EndForm(DeedForm):
-    """How a stone ends, other than broken or made several of."""
+    """How a stone ends, other than broken or made into several."""
 
     ending = forms.ChoiceField(label="It is", widget=forms.RadioSelect)
     reason = forms.CharField(

@@ -257,7 +257,7 @@ class Migration(migrations.Migration):
                     models.CharField(
                         blank=True,
                         choices=[
-                            ("split", "made several of"),
+                            ("split", "made into several"),
                             ("broken", "broken in work"),
                             ("lost", "lost"),
                             ("scrapped", "scrapped"),

@@ -41,7 +41,7 @@ ON_THE_DOP = (
 class Ending(models.TextChoices):
     """How a stone's way ended before it was finished."""
 
-    SPLIT = "split", "made several of"
+    SPLIT = "split", "made into several"
     BROKEN = "broken", "broken in work"
     LOST = "lost", "lost"
     SCRAPPED = "scrapped", "scrapped"
