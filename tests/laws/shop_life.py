@@ -16,10 +16,14 @@ from tests.laws import laws
 from workshop.common.errors import DeedRefused
 from workshop.common.models import JournalEntry, Shop
 from workshop.gems import actions as gems
+from workshop.gems.card_actions import issue_card, revise_card
 from workshop.gems.models import FinishedGem
+from workshop.gems.papers import open_questions
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.units import Weight
 from workshop.materials.models import Evidence
+from workshop.papers import actions as papers
+from workshop.papers.models import Paper
 from workshop.rough import actions as rough
 from workshop.rough.models import CostKind, RoughLot
 from workshop.rough.sharing import CostLine
@@ -52,6 +56,7 @@ class ShopLife(RuleBasedStateMachine):
         self.savepoint.__enter__()
         self.now = makers.NOON
         self.sold_at = {}
+        self.issued = {}
         self.done = self.refused = 0
 
     def teardown(self):
@@ -410,7 +415,62 @@ class ShopLife(RuleBasedStateMachine):
         }  # fmt: skip
         self.deed(lambda: rough.state_about_lot(lot, said, by=self.hands[0], at=self.now))
 
+    # Papers
+
+    @precondition(lambda self: FinishedGem.objects.exists())
+    @rule(pick=picks, answered=st.booleans(), treated=st.sampled_from(["treated", "untreated", "not_tested"]))
+    def card(self, pick, answered, treated):
+        """A card, sometimes with every question answered before: it comes only where none is open."""
+        gem = self.one_of(FinishedGem.objects, pick)
+        today = Shop.the().day_of(self.now)
+        said = [
+            {"question": "nature", "nature": "mined"},
+            {"question": "species", "material": self.material},
+            {
+                "question": "treatment",
+                "treated": treated,
+                "treatments": ["heat"] if treated == "treated" else [],
+            },
+        ]
+        for one in said if answered else said[: pick % 3]:
+            full = {
+                "evidence": Evidence.TESTED,
+                "said_by": "the cutter",
+                "said_on": today,
+                "how": "readings",
+                **one,
+            }
+            self.deed(
+                lambda full=full: stones.state_about_stone(gem.stone, full, by=self.hands[0], at=self.now)
+            )
+        is_open = bool(open_questions(FinishedGem.objects.get(pk=gem.pk)))
+        paper = self.deed(lambda: issue_card(gem, by=self.hands[0], at=self.now, base_url="http://localhost"))
+        if paper is not None:
+            assert not is_open, paper
+            self.issued[paper.pk] = (paper.number, paper.content, paper.content_sha256)
+
+    @precondition(lambda self: Paper.objects.exists())
+    @rule(pick=picks, revise=st.booleans())
+    def void_or_revise(self, pick, revise):
+        paper = self.one_of(Paper.objects, pick)
+        by, at = self.hands[0], self.now
+        if not revise:
+            self.deed(lambda: papers.void(paper, reason="a slip", by=by, at=at))
+            return
+        fresh = self.deed(
+            lambda: revise_card(paper, reason="new words", by=by, at=at, base_url="http://localhost")
+        )
+        if fresh is not None:
+            self.issued[fresh.pk] = (fresh.number, fresh.content, fresh.content_sha256)
+
     # The laws
+
+    @invariant()
+    def papers_stay_as_issued(self):
+        now = {p.pk: (p.number, p.content, p.content_sha256) for p in Paper.objects.all()}
+        assert now == self.issued
+        numbers = sorted(int(number.rpartition("-")[2]) for number, _, _ in now.values())
+        assert numbers == list(range(1, len(numbers) + 1))
 
     @invariant()
     def weights_add_up(self):

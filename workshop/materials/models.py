@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -56,7 +58,9 @@ class Material(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.species}, {self.variety}" if self.variety else self.species
+        # The table's remarks in brackets ("green and mixed, watermelon") are for its own page, not for every line.
+        variety = re.sub(r"\s*\([^)]*\)$", "", self.variety)
+        return f"{self.species}, {variety}" if variety else self.species
 
     def get_absolute_url(self) -> str:
         return reverse("materials:material", args=[self.key])

@@ -184,6 +184,11 @@ class Stone(Belonging):
         return reverse("stones:stone", args=[self.code])
 
     @property
+    def shape_words(self) -> str:
+        """The outline in words; what was typed freely stays as it is."""
+        return self.shape.replace("cut_corner", "cut-corner").replace("_", " ")
+
+    @property
     def is_open(self) -> bool:
         """Whether it can still be worked on."""
         return not self.ending and self.stage != Stage.FINISHED
