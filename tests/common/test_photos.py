@@ -6,7 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
-from PIL import Image
+from PIL import Image, ImageFile
 
 from tests.makers import NOON, make_owner, make_shop
 from workshop.common import photos
@@ -63,7 +63,9 @@ def test_what_is_not_a_picture_is_refused(data):
         photos.prepare(SimpleUploadedFile("x.jpg", data))
 
 
-def test_a_picture_cut_short_is_refused():
+def test_a_picture_cut_short_is_refused_even_after_a_paper_was_drawn(monkeypatch):
+    # What importing WeasyPrint does to Pillow, for the whole process.
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
     whole = jpeg().read()
     with pytest.raises(ValidationError):
         photos.prepare(SimpleUploadedFile("x.jpg", whole[: len(whole) // 3]))

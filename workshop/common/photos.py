@@ -16,7 +16,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from .models import Hand, Photo
 
@@ -48,6 +48,8 @@ def _shrunk(upload: IO[bytes]) -> Image.Image:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
+            # WeasyPrint, once imported, tells Pillow for the whole process to fill up what a cut-off file lacks.
+            ImageFile.LOAD_TRUNCATED_IMAGES = False
             upload.seek(0)
             picture = Image.open(upload, formats=FORMATS)
             if picture.width * picture.height > settings.PICTURE_MAX_PIXELS:
