@@ -7,6 +7,7 @@ from tests import makers
 from tests.makers import make_answered_gem, make_lot, make_shop, make_stone
 from tests.papers import sheets
 from workshop.materials.models import Material
+from workshop.papers import pdf
 
 pytestmark = [pytest.mark.django_db, pytest.mark.pdf]
 
@@ -61,6 +62,20 @@ def test_without_pango_the_label_says_what_to_install(client, settings):
     lot = make_lot("21 g", by=makers.somebody())
     answer = client.get(reverse("rough:label", args=[lot.code]))
     assert answer.status_code == 503 and "apt-get install" in answer.content.decode()
+
+
+def test_a_label_that_cannot_be_drawn_says_why(client, monkeypatch):
+    make_shop()
+    client.force_login(makers.make_owner())
+    stone = make_stone()
+
+    def refuse(*said):
+        raise pdf.CannotRender("It does not fit the label: shorten the longest texts.")
+
+    monkeypatch.setattr(pdf, "render", refuse)
+    answer = client.get(reverse("stones:label", args=[stone.code]))
+    assert answer.status_code == 422
+    assert "shorten the longest texts" in answer.content.decode()
 
 
 def test_a_label_names_no_owner_of_the_stone(client):

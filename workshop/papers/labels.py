@@ -40,6 +40,8 @@ def label_response(request: HttpRequest, label: Label) -> HttpResponse:
         data = draw_label(label)
     except pdf.PdfUnavailable as refusal:
         return render(request, "papers/no_pdf.html", {"why": refusal.message}, status=503)
+    except pdf.CannotRender as refusal:
+        return render(request, "papers/no_pdf.html", {"why": refusal.message}, status=422)
     response = HttpResponse(data, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="{label.code}-label.pdf"'
     return response
