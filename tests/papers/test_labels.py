@@ -65,8 +65,6 @@ def test_without_pango_the_label_says_what_to_install(client, settings):
 
 
 def test_a_label_that_cannot_be_drawn_says_why(client, monkeypatch):
-    make_shop()
-    client.force_login(makers.make_owner())
     stone = make_stone()
 
     def refuse(*said):
