@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
-from django.db import IntegrityError
+from django.db import DataError, IntegrityError
 from django.http import HttpRequest, QueryDict
 from django.utils.datastructures import MultiValueDict
 
@@ -80,8 +80,8 @@ def _told(form: DeedForm, deed: Callable[[], Answer]) -> Answer | None:
         form.add_error(None, str(error))
     except ValidationError as error:
         _add_validation(form, error)
-    except IntegrityError:
-        # The last line of defence: a constraint caught what the form and the deed let through.
+    except (IntegrityError, DataError):
+        # The last line of defence: a constraint, or on PostgreSQL the length of a column, caught what form and deed let through.
         form.add_error(None, "The records refuse this: it would break one of their rules. Nothing was kept.")
     return None
 

@@ -17,6 +17,7 @@ from django.db.models.expressions import Combinable
 
 # One below the bound of a signed 64-bit column, so that a sum of a page of rows cannot run over it either.
 BIGGEST = 10**15
+BIGGEST_DIGITS = 15
 
 
 class ScaledDecimalField(models.BigIntegerField):
@@ -71,6 +72,9 @@ class ScaledDecimalField(models.BigIntegerField):
         """How many last places ``value`` holds; refuses what does not fit exactly."""
         read = self.to_python(value)
         assert read is not None
+        if read.adjusted() > BIGGEST_DIGITS:
+            # Asked before any arithmetic: 1e900000 takes seconds to become a whole number.
+            raise exceptions.ValidationError("That number is too large.", code="large")
         scaled = read.scaleb(self.places)
         whole = int(scaled)
         if scaled != whole:

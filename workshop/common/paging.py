@@ -6,7 +6,7 @@ import json
 from base64 import urlsafe_b64decode, urlsafe_b64encode
 from binascii import Error as Base64Error
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -86,15 +86,25 @@ def _beyond(model: type[Model], path: str, edge: tuple[Any, int], downwards: boo
     if raw is None:
         rest = Q(**{f"{path}__isnull": True}) & then
         return rest | Q(**{f"{path}__isnull": False}) if downwards else rest
-    try:
-        value = _field(model, path).to_python(raw)
-    except ValidationError:
-        return None
+    value = _typed(_field(model, path), raw)
     if value is None:
         return None
     further = Q(**{f"{path}__{'lt' if downwards else 'gt'}": value})
     beyond = further | (Q(**{path: value}) & then)
     return beyond if downwards else beyond | Q(**{f"{path}__isnull": True})
+
+
+def _typed(field: Field[Any, Any], raw: Any) -> Any:
+    """The value of a key as its column would keep it; None for one that no row of ours can have."""
+    try:
+        value = field.to_python(raw)
+        if isinstance(value, datetime):
+            # Both databases keep UTC, where the first and the last day of the calendar may not exist.
+            value.astimezone(UTC)
+        field.get_prep_value(value)
+    except (ValidationError, TypeError, ValueError, OverflowError):
+        return None
+    return value
 
 
 def _field(model: type[Model], path: str) -> Field[Any, Any]:
@@ -126,7 +136,15 @@ def _read_key(text: str | None) -> tuple[Any, int] | None:
     except (ValueError, TypeError, Base64Error, UnicodeDecodeError, RecursionError):
         return None
     good = (value is None or isinstance(value, str | int | bool)) and isinstance(pk, int) and abs(pk) < 2**62
-    return (value, pk) if good and "\x00" not in str(value) else None
+    return (value, pk) if good and (not isinstance(value, str) or _is_text(value)) else None
+
+
+def _is_text(value: str) -> bool:
+    """Whether a database takes it: JSON spells halves of characters too, and PostgreSQL compares with no nul."""
+    try:
+        return b"\x00" not in value.encode()
+    except UnicodeEncodeError:
+        return False
 
 
 def _url(request: HttpRequest, **position: str) -> str:
