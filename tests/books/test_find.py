@@ -1,9 +1,13 @@
 """One box for any code or word."""
 
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
 
 from tests.makers import (
+    DAY,
+    NOON,
     make_contact,
     make_gem,
     make_hand,
@@ -13,6 +17,7 @@ from tests.makers import (
     make_shop,
     make_stone,
 )
+from workshop.sales import actions as sales
 
 pytestmark = pytest.mark.django_db
 
@@ -61,3 +66,12 @@ def test_a_hand_finds_stones_but_no_sales(client, owner):
     page = find(client, "ring").content.decode()
     assert "Sales" not in page.split("<main")[1]
     assert "S-0001" in page
+
+
+def test_words_of_a_sale_are_not_found_by_who_sees_no_prices(client, owner):
+    """A hand must not even learn, from how an empty page is worded, that a sale answers to the words."""
+    asked = [sales.Asked(make_gem(by=owner), Decimal(90))]
+    sales.sell(asked, buyer=make_contact("Ana"), sold_on=DAY, by=owner, at=NOON, notes="wedding present")
+    assert find(client, "wedding").context["found"].sales
+    client.force_login(make_hand())
+    assert find(client, "wedding").context["found"].nothing

@@ -85,3 +85,10 @@ def test_others_change_only_their_own_password(client, owner, maker):
     answer = client.post(reverse("common:password", args=[person.pk]), {"password": PHRASE, "again": PHRASE})
     assert answer.status_code == 302
     assert client.get("/").status_code == 200
+
+
+def test_a_name_longer_than_the_journal_can_keep_is_refused_beside_its_field(client, owner):
+    answer = client.post(reverse("common:add_hand"), new_hand(username="h" * 41))
+    assert answer.status_code == 422
+    assert "username" in answer.context["form"].errors
+    assert not Hand.objects.filter(username__startswith="hh").exists()

@@ -278,6 +278,18 @@ def test_a_clients_card_names_no_client_price_or_value(client, shop):
     assert "according to the owner, letter of the owner" in paper.content
 
 
+def test_a_client_is_hidden_behind_letters_that_grow_in_lower_case(shop):
+    """İ is one letter, and two in lower case (Unicode SpecialCasing.txt)."""
+    by = makers.somebody()
+    owner = makers.make_contact("Clara Farweather")
+    stone = makers.make_stone("12 ct", lot=makers.make_lot(by=by, ownership="client", owner=owner), by=by)
+    gem = make_gem(stone=stone)
+    say(gem.stone, "nature", 2, nature="mined", how="İİİİ, letter of Clara Farweather")
+    say(gem.stone, "species", 3, material=Material.objects.get(key="tourmaline-elbaite"), how="RI 1.62")
+    say(gem.stone, "treatment", 1, treated="not_tested", words="unheated")
+    assert "İİİİ, letter of the owner" in issue(gem).content
+
+
 # --- Revision, and later deeds --------------------------------------------------------------------------------------
 
 

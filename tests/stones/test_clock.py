@@ -176,3 +176,10 @@ class TestStop:
         assert 'class="clock-strip"' in as_hand.get("/stones/").content.decode()
         as_hand.post(STOP)
         assert 'class="clock-strip"' not in as_hand.get("/stones/").content.decode()
+
+
+def test_stopping_on_a_list_with_a_long_filter_leads_back_to_the_list(as_hand):
+    """The address a deed led to has a column of 300 characters, which PostgreSQL keeps to."""
+    as_hand.post(START, {"activity": "other"})
+    answer = as_hand.post(STOP, headers={"referer": f"http://testserver/stones/?q={'x' * 400}"})
+    assert (answer.status_code, answer["Location"]) == (302, "/stones/")

@@ -360,14 +360,14 @@ class Found:
         return not any(vars(self).values())
 
 
-def find(words: str) -> Found:
-    """Rows that answer to a code or a word, a few of each kind; one query a room."""
+def find(words: str, *, sees_money: bool) -> Found:
+    """Rows that answer to a code or a word, a few of each kind; one query a room. Sales only for who sees prices."""
     words = words.strip()
     return Found(
         lots=list(RoughLot.objects.filter(Q(code__iexact=words) | Q(sold_as__icontains=words))[:SHOWN]),
         stones=list(Stone.objects.matching(words).select_related("material")[:SHOWN]),
         gems=list(FinishedGem.objects.matching(words).select_related("stone__material")[:SHOWN]),
-        sales=list(Sale.objects.matching(words).select_related("buyer")[:SHOWN]),
+        sales=list(Sale.objects.matching(words).select_related("buyer")[:SHOWN]) if sees_money else [],
         people=list(Contact.objects.matching(words)[:SHOWN]),
         materials=list(Material.objects.matching(words)[:SHOWN]),
         papers=list(Paper.objects.filter(Q(number__iexact=words) | Q(about__iexact=words))[:SHOWN]),

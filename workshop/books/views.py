@@ -75,4 +75,8 @@ def find(request: HttpRequest) -> HttpResponse:
     row = questions.by_code(words)
     if row is not None:
         return redirect(row.get_absolute_url())
-    return render(request, "books/find.html", {"find_text": words, "found": questions.find(words)})
+    return render(
+        request,
+        "books/find.html",
+        {"find_text": words, "found": questions.find(words, sees_money=hand_of(request).sees_money)},
+    )

@@ -81,7 +81,8 @@ def _told(form: DeedForm, deed: Callable[[], Answer]) -> Answer | None:
     except ValidationError as error:
         _add_validation(form, error)
     except (IntegrityError, DataError):
-        # The last line of defence: a constraint, or on PostgreSQL the length of a column, caught what form and deed let through.
+        # The last line of defence: a constraint (or on PostgreSQL the length of a column) caught what the form and
+        # the deed let through.
         form.add_error(None, "The records refuse this: it would break one of their rules. Nothing was kept.")
     return None
 

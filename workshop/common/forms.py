@@ -14,7 +14,7 @@ from workshop.handbook.money import currencies, digits
 
 from .deeds import DeedForm
 from .formfields import MoneyInput, NumberInput, WeightInput
-from .models import Hand, Role, Shop
+from .models import ABOUT_LONGEST, Hand, Role, Shop
 
 #: Offered first; any ISO 4217 currency can be typed.
 PASSWORD = {"autocomplete": "new-password"}
@@ -133,7 +133,7 @@ class FirstOwnerForm(PasswordFields):
     """The one-time link's form: the first owner."""
 
     username = forms.CharField(
-        max_length=150,
+        max_length=ABOUT_LONGEST,
         label="Your name for signing in",
         widget=forms.TextInput(attrs={"autocomplete": "username"}),
     )
@@ -143,7 +143,7 @@ class FirstOwnerForm(PasswordFields):
 class NewHandForm(PasswordFields):
     """Let somebody in."""
 
-    username = forms.CharField(max_length=150, label="Name for signing in")
+    username = forms.CharField(max_length=ABOUT_LONGEST, label="Name for signing in")
     full_name = forms.CharField(max_length=150, required=False)
     role = forms.ChoiceField(choices=Role, initial=Role.HAND)
     hourly_rate = MoneyInput(

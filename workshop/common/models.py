@@ -15,6 +15,9 @@ from django.utils import timezone
 
 from .fields import MoneyField, PercentField, WeightField
 
+#: A journal line is about a code or a name for signing in; a deed led to an address.
+ABOUT_LONGEST, LED_TO_LONGEST = 40, 300
+
 
 class Role(models.TextChoices):
     """What a signed-in person may do."""
@@ -150,7 +153,7 @@ class JournalEntry(AppendOnly):
     happened_at = models.DateTimeField()
     by = models.ForeignKey(Hand, null=True, on_delete=models.PROTECT, related_name="+")
     verb = models.CharField(max_length=60)
-    about = models.CharField(max_length=40, db_index=True)
+    about = models.CharField(max_length=ABOUT_LONGEST, db_index=True)
     before = models.JSONField(default=dict)
     after = models.JSONField(default=dict)
     reason = models.TextField(blank=True)
@@ -168,7 +171,7 @@ class DoneDeed(models.Model):
 
     key = models.CharField(max_length=64)
     by = models.ForeignKey(Hand, null=True, on_delete=models.CASCADE, related_name="+")
-    led_to = models.CharField(max_length=300)
+    led_to = models.CharField(max_length=LED_TO_LONGEST)
     at = models.DateTimeField(auto_now_add=True, db_index=True)
 
     class Meta:

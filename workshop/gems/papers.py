@@ -5,6 +5,7 @@ The card carries no client, no price and no declared value (P10 and C8 of the ho
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -153,10 +154,8 @@ def _owner_names(gem: FinishedGem) -> list[str]:
 
 def _without(text: str, hidden: Sequence[str]) -> str:
     for name in hidden:
-        at = text.lower().find(name.lower())
-        while at >= 0:
-            text = f"{text[:at]}the owner{text[at + len(name) :]}"
-            at = text.lower().find(name.lower(), at + len("the owner"))
+        # Not by places in a lower-cased copy: lower case may be longer, and the wrong letters would be hidden.
+        text = re.sub(re.escape(name), "the owner", text, flags=re.IGNORECASE)
     return text
 
 

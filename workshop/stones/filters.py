@@ -18,6 +18,7 @@ from .models import Ending, Stage, StageChange, Stone, StoneNote, StoneQuerySet,
 
 STATES = [("open", "on the bench"), ("finished", "finished"), *Ending.choices]
 ANY = "any"
+FIRST_DAY = date(1900, 1, 1)
 
 
 def _day_field(label: str, method: str) -> filters.DateFilter:
@@ -94,4 +95,5 @@ class StoneFilter(filters.FilterSet):
 
 def _midnight(day: date) -> datetime:
     """The beginning of a day on the shop's clock."""
-    return datetime.combine(day, time.min, timezone.get_current_timezone())
+    # East of Greenwich the calendar's first day begins before the first moment that UTC can name.
+    return datetime.combine(max(day, FIRST_DAY), time.min, timezone.get_current_timezone())

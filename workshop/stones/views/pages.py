@@ -13,6 +13,7 @@ from django.urls import Resolver404, resolve, reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from workshop.common.deeds import DeedForm, status_of, try_deed
+from workshop.common.models import LED_TO_LONGEST
 
 from ..models import Stone
 from .cautions import cautions_about
@@ -48,7 +49,11 @@ def came_from(request: HttpRequest, otherwise: str) -> str:
         known = resolve(parts.path).view_name in RETURNS
     except Resolver404:
         return otherwise
-    return (f"{parts.path}?{parts.query}" if parts.query else parts.path) if known else otherwise
+    if not known:
+        return otherwise
+    whole = f"{parts.path}?{parts.query}" if parts.query else parts.path
+    # Where a deed led is kept, in a column that a long filter does not fit into.
+    return whole if len(whole) <= LED_TO_LONGEST else parts.path
 
 
 def sent(request: HttpRequest) -> QueryDict | None:
