@@ -384,13 +384,6 @@ def test_a_paper_is_kept_by_what_it_is_and_comes_back_as_a_file_to_save(
     assert "default-src 'none'" in answer["Content-Security-Policy"]
 
 
-def test_a_title_of_several_lines_breaks_no_header(client, lot):
-    assert send_paper(client, lot, PDF, title="invoice\r\nX-Made-Up: 7").status_code == 302
-    answer = client.get(url("document_file", lot, LotDocument.objects.get().pk))
-    assert answer.status_code == 200
-    assert "X-Made-Up" not in answer
-
-
 @pytest.mark.parametrize(
     ("content", "words"),
     [

@@ -299,9 +299,7 @@ def document(request: HttpRequest, code: str) -> HttpResponse:
 def document_file(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """A kept paper, as a file to save: invoices tell prices, so hands do not get it."""
     kept = document_of(code, pk)
-    # A line break in a title would end the header it stands in.
-    title = " ".join(kept.title.split())
-    name = f"{kept.lot.code} {title}{documents.ENDINGS.get(kept.media_type, '')}"
+    name = f"{kept.lot.code} {kept.title}{documents.ENDINGS.get(kept.media_type, '')}"
     return HttpResponse(
         documents.read_kept(kept.sha256),
         content_type=kept.media_type,
