@@ -81,7 +81,7 @@ def test_an_overlap_is_refused_and_named_in_the_shops_own_time(as_hand, hand, st
     sent = {**TYPED, "start": f"2026-07-06T{start}", "end": f"2026-07-06T{end}", "stones": [stone.code]}
     answer = as_hand.post(URL, sent)
     assert answer.status_code == 422
-    assert "from 2026-07-06 09:00 to 2026-07-06 10:25" in answer.content.decode()
+    assert "from 6 Jul 2026, 09:00 to 6 Jul 2026, 10:25" in answer.content.decode()
     assert hand.times.count() == 1
 
 

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from workshop.common import say
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Shop
 
@@ -37,4 +38,4 @@ def check_order(stone: Stone, at: datetime) -> None:
 
 def in_shop_time(moment: datetime) -> str:
     """A moment as the clock on the shop's wall shows it, for a sentence to a person."""
-    return f"{timezone.localtime(moment, Shop.the().tzinfo):%Y-%m-%d %H:%M}"
+    return say.moment(timezone.localtime(moment, Shop.the().tzinfo).replace(tzinfo=None))

@@ -77,7 +77,11 @@ def _of_material(stone: Stone, moments: tuple[str, ...], treated: list[str]) -> 
         return ([own] if material.bench_caution else []), (material.heat_care if "dopping" in moments else "")
     found = {c.key: c for moment in moments for c in tables.cautions_for(row, treated, moment=moment)}
     warm = "dopping" in moments and not row.heat_sensitive.startswith("no")
-    heat = f"Minds heat: {row.heat_sensitive}; hot wax on the dop: {row.hot_wax_dop_ok}." if warm else ""
+    heat = (
+        f"Minds heat: {row.heat_sensitive.removeprefix('yes: ')}; hot wax on the dop: {row.hot_wax_dop_ok}."
+        if warm
+        else ""
+    )
     return [_shown(caution) for caution in found.values()], heat
 
 
