@@ -66,7 +66,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "workshop.common.middleware.SessionAgeMiddleware",
     # Closed by default: an open page is marked one by one with `login_not_required`.
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "workshop.common.middleware.SignInFirstMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "workshop.common.zone.ShopZoneMiddleware",

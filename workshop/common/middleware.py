@@ -2,11 +2,17 @@
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from typing import Any
+from urllib.parse import urlsplit
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth import logout
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.contrib.auth.views import redirect_to_login
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
@@ -86,6 +92,31 @@ class SessionAgeMiddleware:
             logout(request)
         elif now - (_moment(request, SEEN_AT) or began) > RENEW_AFTER:
             request.session[SEEN_AT] = now.isoformat()
+
+
+class SignInFirstMiddleware(LoginRequiredMiddleware):
+    """Sends a stranger to the door, and whoever tapped on a page left open over night back to that page.
+
+    Django would lead on to the address of the deed itself, and most deeds have no page to look at.
+    """
+
+    def handle_no_permission(self, request: HttpRequest, view_func: Any) -> HttpResponseRedirect:
+        page = "" if request.method in {"GET", "HEAD"} else _page_before(request)
+        if not page:
+            return super().handle_no_permission(request, view_func)
+        messages.warning(request, "You had been signed out, and nothing was kept. Do it once more.")
+        return redirect_to_login(
+            page, self.get_login_url(view_func), self.get_redirect_field_name(view_func) or "next"
+        )
+
+
+def _page_before(request: HttpRequest) -> str:
+    """The page of this shop that a deed was sent from, as its browser says; nothing for any other."""
+    said = request.headers.get("Referer", "")
+    if not url_has_allowed_host_and_scheme(said, {request.get_host()}, require_https=request.is_secure()):
+        return ""
+    parts = urlsplit(said)
+    return f"{parts.path}?{parts.query}" if parts.query else parts.path
 
 
 def _moment(request: HttpRequest, key: str) -> datetime | None:
