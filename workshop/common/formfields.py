@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.conf import settings
 from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
 
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.money import parse_money
@@ -105,11 +107,32 @@ class NumberInput(TypedField):
         return number
 
 
+#: Whatever a shop has was bought, cut or sold after this; an earlier year is a slip, or a moment UTC cannot name.
+FIRST_DAY = date(1900, 1, 1)
+LOOK_AT_THE_YEAR = "Look at the year."
+
+
 class DayInput(forms.DateField):
     """A calendar day, picked or typed."""
 
+    default_validators = [MinValueValidator(FIRST_DAY, LOOK_AT_THE_YEAR)]
+
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+        super().__init__(**kwargs)
+
+
+class MomentInput(forms.DateTimeField):
+    """A day and a time of day on the shop's clock."""
+
+    default_validators = [
+        MinValueValidator(datetime.combine(FIRST_DAY, datetime.min.time(), UTC), LOOK_AT_THE_YEAR)
+    ]
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault(
+            "widget", forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+        )
         super().__init__(**kwargs)
 
 

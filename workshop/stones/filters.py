@@ -10,6 +10,7 @@ from django import forms
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
+from workshop.common.formfields import FIRST_DAY
 from workshop.common.models import Hand, Role
 from workshop.materials.models import Material
 from workshop.people.models import Ownership
@@ -18,7 +19,6 @@ from .models import Ending, Stage, StageChange, Stone, StoneNote, StoneQuerySet,
 
 STATES = [("open", "on the bench"), ("finished", "finished"), *Ending.choices]
 ANY = "any"
-FIRST_DAY = date(1900, 1, 1)
 
 
 def _day_field(label: str, method: str) -> filters.DateFilter:

@@ -176,8 +176,6 @@ class ReceiveForm(SomebodyMixin, DeedForm):
         day: date = self.cleaned_data["received_on"]
         if day > self.today:
             raise ValidationError("This day lies in the future.")
-        if day.year < 1900:
-            raise ValidationError("Look at the year.")
         return day
 
     def clean(self) -> dict[str, Any] | None:

@@ -10,22 +10,13 @@ from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
 from workshop.common.deeds import DeedForm
+from workshop.common.formfields import MomentInput
 from workshop.common.models import Hand
 from workshop.rough.models import RoughLot
 
 from ..models import Activity, Stone
 
 MOST_CODES = 60
-
-
-class MomentInput(forms.DateTimeField):
-    """A day and a time of day on the shop's clock."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault(
-            "widget", forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
-        )
-        super().__init__(**kwargs)
 
 
 class CodesInput(forms.CharField):
