@@ -61,3 +61,17 @@ def test_the_same_without_a_script(open_page, width):
     page.get_by_role("button", name="Keep the sort").click()
     assert page.url.endswith("/rough/L-0001/")
     assert RoughLot.objects.get().groups.count() == 4
+
+
+def test_whose_goods_they_are_is_asked_once_a_clients_are_named(open_page, width):
+    make_shop()
+    page = open_page(width, hand=make_owner())
+    page.goto("/rough/receive/")
+    assert not page.locator("#id_new_owner").is_visible()
+    page.check("[name=way_in][value=client]")
+    page.fill("#id_new_owner", "Ada Invented")
+    page.fill("#id_weight", "18,35 ct")
+    page.fill("#id_sold_as", "aquamarine, one crystal")
+    page.get_by_role("button", name="Receive the lot").click()
+    page.wait_for_url("**/rough/L-0001/")
+    assert RoughLot.objects.get().owner.name == "Ada Invented"
