@@ -1,6 +1,6 @@
 """Stock at cost: the shop's own by kind, others' goods apart at nil, and a foot that adds up to the last cent."""
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -114,3 +114,17 @@ def test_a_stone_has_its_account(client, owner):
     )
     assert told.figures.earned_per_hour is None
     assert client.get(reverse("books:account", args=["S-9999"])).status_code == 404
+
+
+def test_the_account_of_a_sold_stone_keeps_the_figures_of_its_sale(client, owner):
+    stone = make_stone("30 ct", lot=lot_of(owner), by=owner)
+    gem = make_gem("4 ct", stone=stone, by=owner)
+    sales.sell([sales.Asked(gem, D("500"))], buyer=make_contact("A buyer"), sold_on=DAY, by=owner, at=NOON)
+    start = NOON - timedelta(hours=3)
+    stones.add_time(
+        by=owner, at=NOON, start=start, end=start + timedelta(hours=1), activity="sell", stones=[stone]
+    )
+    stone.refresh_from_db()
+    told = questions.account_of(stone, "EUR")
+    assert stone.off_bench_labour == D("45.000")
+    assert told.figures.cost == D("300.000")

@@ -300,25 +300,22 @@ def account_of(stone: Stone, currency: str) -> Account:
     line = gem.sale_lines.filter(stands=True).select_related("sale__buyer").first() if gem else None
     price = line.net if line else gem.price if gem and gem.is_own else None
     fees = line.fees if line else ZERO
+    # A sale keeps the figures of its day, here as on the gem's own page; hours put in later are shown there apart.
+    material = line.material if line else stone.rough_cost
+    labour = (
+        (line.bench_labour, line.off_bench_labour) if line else (stone.bench_labour, stone.off_bench_labour)
+    )
+    seconds = (line or stone).bench_seconds, (line or stone).off_bench_seconds
+    wear, other = (line.wear, line.other) if line else (stone.wear_cost, stone.other_cost)
     figures = account(
-        stone.rough_cost,
-        stone.bench_seconds,
-        stone.off_bench_seconds,
-        stone.bench_labour,
-        stone.off_bench_labour,
-        stone.wear_cost,
-        stone.other_cost,
-        price,
-        fees,
-        gem.weight_ct if gem else None,
-        currency,
+        material, *seconds, *labour, wear, other, price, fees, gem.weight_ct if gem else None, currency
     )
     costs = [
-        ("Rough", stone.rough_cost),
-        ("Hours at the bench", stone.bench_labour),
-        ("Hours off the bench", stone.off_bench_labour),
-        ("Wear of laps and polish", stone.wear_cost),
-        ("Paid for this stone", stone.other_cost),
+        ("Rough", material),
+        ("Hours at the bench", labour[0]),
+        ("Hours off the bench", labour[1]),
+        ("Wear of laps and polish", wear),
+        ("Paid for this stone", other),
     ]
     return Account(stone, gem, line, figures, price, fees, _hours(stone), costs)
 

@@ -247,6 +247,8 @@ def move_gem(
         gem = _standing(gem)
         if since < gem.finished_on:
             raise DeedRefused(f"It was finished on {gem.finished_on}; it was nowhere before.", field="since")
+        if why := gem.why_not_there(place, holder):
+            raise DeedRefused(why, field="place")
         before = {"place": gem.place, "holder": gem.holder}
         gem.place, gem.held_since, gem.declared_value = place, since, declared_value
         gem.holder = holder if MOVES[Place(place)] else None

@@ -148,8 +148,10 @@ def _as_said(one: Statement, hidden: Sequence[str]) -> Said:
 
 
 def _owner_names(gem: FinishedGem) -> list[str]:
-    owner = gem.owner
-    return [name for name in (owner.name, owner.firm) if name] if owner is not None else []
+    # Whose it was counts too: a stone the shop bought from a client was spoken of by that client before.
+    owners = {owner for owner in (gem.owner, gem.stone.owner, gem.stone.lot.owner) if owner is not None}
+    names = {name for owner in owners for name in (owner.name, owner.firm) if name}
+    return sorted(names, key=len, reverse=True)
 
 
 def _without(text: str, hidden: Sequence[str]) -> str:

@@ -121,6 +121,16 @@ class Belonging(models.Model):
         """Whether it counts as the shop's stock."""
         return self.ownership == Ownership.SHOP
 
+    def why_not_there(self, place: str, holder: Contact | None) -> str:
+        """Why it may not go there, or nothing. Goods of others are lent on to nobody and go back to their owner."""
+        if self.is_own:
+            return ""
+        if place in {Place.MEMO, Place.SELLER}:
+            return f"It belongs to {self.whose}: it goes to nobody but its owner."
+        if place == Place.CLIENT and (holder is None or holder.pk != self.owner_id):
+            return f"It belongs to {self.whose}, who alone may have it as its owner."
+        return ""
+
     @property
     def whose(self) -> str:
         """The owner in words."""

@@ -222,8 +222,8 @@ def move_lot(
         raise DeedRefused("Weight that leaves a lot for good is told as such.", field="place")
     with write_tx():
         lot = RoughLot.objects.get(pk=lot.pk)
-        if lot.ownership != Ownership.SHOP and place == Place.SELLER:
-            raise DeedRefused("It is not the shop's: it goes to nobody but its owner.", field="place")
+        if why := lot.why_not_there(place, holder):
+            raise DeedRefused(why, field="place")
         before = {"place": lot.place, "holder": lot.holder}
         lot.place, lot.holder, lot.held_since = place, holder, since
         lot.full_clean()

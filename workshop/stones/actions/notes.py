@@ -148,6 +148,8 @@ def buy_from_owner(stone: Stone, *, paid: Decimal, reason: str, by: Hand | None,
             raise DeedRefused(f"{stone.code} is finished; its gem is what changes hands now.")
         if stone.ending == Ending.UNWORKED:
             raise DeedRefused(f"{stone.code} went back to its owner.")
+        if stone.ending == Ending.SPLIT:
+            raise DeedRefused(f"{stone.code} was made into several; buy its pieces.")
         before = {"ownership": stone.ownership, "owner": stone.owner}
         stone.ownership, stone.owner = Ownership.SHOP, None
         stone.full_clean()
