@@ -66,7 +66,7 @@ def demo_house():
         "planning:plan": {"code": plan.code if plan else ""}, "gems:finish": {"code": ready.code},
         "sales:sell": {"code": here.code}, "stones:correct_weight": {"pk": Weighing.objects.last().pk},
         "stones:take_back": {"pk": StageChange.objects.last().pk},
-        **{f"stones:{deed}": {"code": lot.code} for deed in ("sort", "charge", "lose", "draw")},
+        **{f"stones:{deed}": {"code": lot.code} for deed in ("sort", "charge", "lose", "draw", "correct_lot")},
     }  # fmt: skip
     return house
 

@@ -171,7 +171,9 @@ def build() -> House:
         "stones:buy": {"code": clients.code},
         "stones:correct_weight": {"pk": weighing.pk},
         "stones:take_back": {"pk": stone.stage_changes.last().pk},
-        **{f"stones:{deed}": {"code": lot.code} for deed in ("sort", "charge", "lose", "draw")},
+        **{
+            f"stones:{deed}": {"code": lot.code} for deed in ("sort", "charge", "lose", "draw", "correct_lot")
+        },
     }
     return house
 

@@ -88,6 +88,7 @@ DOORS = {
     "stones:label": "look",
     "stones:sort": "owner's deed",
     "stones:charge": "owner's deed",
+    "stones:correct_lot": "owner's deed",
     "stones:statement": "owner's deed",
     "stones:extra": "owner's deed",
     "stones:buy": "owner's deed",

@@ -46,7 +46,7 @@ ON_ONE = {
     "a lot": (
         ["common.Photo", "common.JournalEntry", "rough.LotCost", "rough.SortGroup", "rough.LotLoss", "rough.Draw",
          "rough.LotStatement", "rough.LotPhoto", "rough.LotDocument", "stones.Stone", "stones.Weighing"],
-        ["rough:lot", "stones:sort", "stones:draw", "stones:lose", "stones:charge", "rough:edit", "rough:statement"],
+        ["rough:lot", "stones:sort", "stones:draw", "stones:lose", "stones:charge", "stones:correct_lot", "rough:edit", "rough:statement"],
     ),
     "a gem": (
         ["common.Photo", "common.JournalEntry", "stones.StonePhoto", "stones.StoneStatement", "gems.PriceChange",

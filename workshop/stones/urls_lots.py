@@ -11,4 +11,5 @@ urlpatterns = [
     path("from/<slug:code>/bill/", lots.charge, name="charge"),
     path("from/<slug:code>/loss/", lots.lose, name="lose"),
     path("from/<slug:code>/draw/", lots.draw, name="draw"),
+    path("from/<slug:code>/correct/", lots.correct_lot, name="correct_lot"),
 ]

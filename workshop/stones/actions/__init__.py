@@ -1,6 +1,6 @@
 """What people do with stones, a verb each. One transaction and one journal line a deed."""
 
-from .lots import GroupSpec, charge_lot, draw_stone, lose_from_lot, sort_lot
+from .lots import GroupSpec, charge_lot, correct_lot_weight, draw_stone, lose_from_lot, sort_lot
 from .notes import add_note, add_stone_photo, buy_from_owner, charge_stone, said_about, state_about_stone
 from .sharing import fix_cost
 from .splits import split_stone
@@ -35,6 +35,7 @@ __all__ = [
     "buy_from_owner",
     "charge_lot",
     "charge_stone",
+    "correct_lot_weight",
     "correct_time",
     "correct_weight",
     "describe_stone",

@@ -219,6 +219,29 @@ def _check_gap(lot: RoughLot, *, sure: bool) -> None:
         raise PleaseConfirm(f"{gap} ct of the lot would stay unexplained. Look at units and decimal points.")
 
 
+def correct_lot_weight(
+    lot: RoughLot, weight: Weight, *, reason: str, by: Hand | None, at: datetime, sure: bool = False
+) -> RoughLot:
+    """Put a lot's mistyped weight right. The journal keeps the old one; what the lot cost stays as it was billed."""
+    if not reason.strip():
+        raise DeedRefused("Say why it is corrected.", field="reason")
+    with write_tx():
+        lot = RoughLot.objects.get(pk=lot.pk)
+        before = {"weight_ct": lot.weight_ct, "entered": lot.entered_weight}
+        lot.weight_ct, lot.entered_weight = weight.ct, as_typed(weight)
+        lot.save(update_fields=["weight_ct", "entered_weight"])
+        if lot.is_sorted:
+            _check_gap(lot, sure=sure)
+        # Refused there where more was taken from the lot than it would have held.
+        share_on(lot)
+        lot.refresh_from_db()
+        after = {"weight_ct": lot.weight_ct, "entered": lot.entered_weight}
+        journal.note(
+            "corrected lot weight", lot.code, by=by, at=at, before=before, after=after, reason=reason
+        )
+    return lot
+
+
 def charge_lot(
     lot: RoughLot, lines: Sequence[CostLine], *, paid_on: date, by: Hand | None, at: datetime
 ) -> RoughLot:

@@ -359,3 +359,14 @@ class DrawForm(_FromLotForm):
         """What ``draw_stone`` is told besides the weight."""
         names = ("length_mm", "width_mm", "depth_mm", "plan", "shape", "first_side", "material")
         return {"group": self.cleaned_data.get("group"), **{name: self.cleaned_data[name] for name in names}}
+
+
+class CorrectLotForm(DeedForm):
+    """A lot's weight as it should have been typed."""
+
+    weight = WeightInput(label="Its weight was", help_text="Any unit: 84.60 g, 423 ct.")
+    reason = forms.CharField(label="Why", max_length=300)
+
+    def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["weight"].unit = shop.rough_unit  # type: ignore[attr-defined]

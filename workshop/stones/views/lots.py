@@ -23,6 +23,7 @@ from .. import actions
 from ..forms.lots import (
     MOST_GROUPS,
     BillForm,
+    CorrectLotForm,
     DrawForm,
     LoseForm,
     SortForm,
@@ -201,3 +202,21 @@ def draw(request: HttpRequest, code: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (led_to := try_deed(request, form, deed)):
         return redirect(led_to)
     return render(request, "stones/draw.html", {"lot": lot, "form": form}, status=status_of(form))
+
+
+@owner_only
+def correct_lot(request: HttpRequest, code: str) -> HttpResponse:
+    """Put a lot's mistyped weight right."""
+    lot, by, now = lot_of(code), hand_of(request), timezone.now()
+    form = CorrectLotForm(posted(request), shop=_shop(request))
+
+    def deed() -> str:
+        typed = form.cleaned_data
+        actions.correct_lot_weight(
+            lot, typed["weight"], reason=typed["reason"], by=by, at=now, sure=form.is_sure
+        )
+        return lot.get_absolute_url()
+
+    if request.method == "POST" and form.is_valid() and (led_to := try_deed(request, form, deed)):
+        return redirect(led_to)
+    return render(request, "stones/correct_lot.html", {"lot": lot, "form": form}, status=status_of(form))
