@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 
 from workshop.common import say
 from workshop.common.access import hand_of, money_only, owner_only
-from workshop.common.deeds import DeedForm, status_of, try_deed, try_out
+from workshop.common.deeds import DeedForm, posted, status_of, try_deed, try_out
 from workshop.common.models import JournalEntry, Shop
 from workshop.common.paging import page_of
 
@@ -111,7 +111,7 @@ def _told_sums(entry: JournalEntry, currency: str) -> list[str]:
 def sell(request: HttpRequest, code: str) -> HttpResponse:
     """Sell a gem, alone or with others. “Work it out” shows what it comes to and keeps nothing."""
     gem, by, now, shop = gem_of(code), hand_of(request), timezone.now(), _shop(request)
-    form = SellForm(_sent(request), gem=gem, shop=shop, today=shop.day_of(now))
+    form = SellForm(posted(request), gem=gem, shop=shop, today=shop.day_of(now))
     looking = "preview" in request.POST
 
     def deed() -> Sale:
@@ -143,7 +143,7 @@ def _why_not(gem: Any) -> str:
 def pay(request: HttpRequest, code: str) -> HttpResponse:
     """Book money that came, or went back."""
     shown, by, now = sale_of(code), hand_of(request), timezone.now()
-    form = PayForm(_sent(request), sale=shown, today=_today(request, now))
+    form = PayForm(posted(request), sale=shown, today=_today(request, now))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -157,7 +157,7 @@ def pay(request: HttpRequest, code: str) -> HttpResponse:
 def lower(request: HttpRequest, code: str) -> HttpResponse:
     """Let the buyer keep a gem for less."""
     shown, by, now = sale_of(code), hand_of(request), timezone.now()
-    form = LowerForm(_sent(request), sale=shown, today=_today(request, now))
+    form = LowerForm(posted(request), sale=shown, today=_today(request, now))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -176,7 +176,7 @@ def lower(request: HttpRequest, code: str) -> HttpResponse:
 def cancel(request: HttpRequest, code: str) -> HttpResponse:
     """Take a sale back: its gems return to stock."""
     shown, by, now = sale_of(code), hand_of(request), timezone.now()
-    form = CancelForm(_sent(request), sale=shown, today=_today(request, now))
+    form = CancelForm(posted(request), sale=shown, today=_today(request, now))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -204,10 +204,6 @@ def _deed_page(
     return render(
         request, "sales/deed.html", {"sale": shown, "form": form, **context}, status=status_of(form)
     )
-
-
-def _sent(request: HttpRequest) -> Any:
-    return request.POST if request.method == "POST" else None
 
 
 def _shop(request: HttpRequest) -> Shop:

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from workshop.common import say
 from workshop.common.access import hand_of, owner_only, recorder_only
+from workshop.common.deeds import posted
 from workshop.common.models import Shop
 from workshop.papers.models import Paper
 
@@ -25,7 +26,7 @@ from ..forms import (
     SendBackForm,
 )
 from .finish import add_pictures
-from .pages import deed_page, sent
+from .pages import deed_page
 
 
 def _today(request: HttpRequest, now: datetime) -> date:
@@ -42,7 +43,7 @@ def _currency(request: HttpRequest) -> str:
 def price(request: HttpRequest, code: str) -> HttpResponse:
     """Ask a price; the older ones stay in the history."""
     gem, by, now = gem_of(code), hand_of(request), timezone.now()
-    form = PriceForm(sent(request), currency=_currency(request))
+    form = PriceForm(posted(request), currency=_currency(request))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -58,7 +59,7 @@ def price(request: HttpRequest, code: str) -> HttpResponse:
 def move(request: HttpRequest, code: str) -> HttpResponse:
     """Say who has the gem tonight."""
     gem, by, now = gem_of(code), hand_of(request), timezone.now()
-    form = MoveForm(sent(request), gem=gem, currency=_currency(request), today=_today(request, now))
+    form = MoveForm(posted(request), gem=gem, currency=_currency(request), today=_today(request, now))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -72,7 +73,7 @@ def move(request: HttpRequest, code: str) -> HttpResponse:
 def describe(request: HttpRequest, code: str) -> HttpResponse:
     """Change the words about a gem; weight and size stay as they came off scale and gauge."""
     gem, by, now = gem_of(code), hand_of(request), timezone.now()
-    form = DescribeForm(sent(request), initial=DescribeForm.values_of(gem))
+    form = DescribeForm(posted(request), initial=DescribeForm.values_of(gem))
 
     def deed() -> None:
         actions.describe_gem(gem, form.said(), by=by, at=now)
@@ -87,7 +88,7 @@ def describe(request: HttpRequest, code: str) -> HttpResponse:
 def photo(request: HttpRequest, code: str) -> HttpResponse:
     """Add photographs of a gem, and choose the one strangers see."""
     gem, by, now = gem_of(code), hand_of(request), timezone.now()
-    form = GemPhotoForm(sent(request), request.FILES or None, gem=gem)
+    form = GemPhotoForm(posted(request), request.FILES or None, gem=gem)
 
     def deed() -> None:
         if not form.takes_new_picture:
@@ -101,7 +102,7 @@ def photo(request: HttpRequest, code: str) -> HttpResponse:
 def rework(request: HttpRequest, code: str) -> HttpResponse:
     """Send a gem back to work, with the reason."""
     gem, by, now = gem_of(code), hand_of(request), timezone.now()
-    form = SendBackForm(sent(request))
+    form = SendBackForm(posted(request))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -118,7 +119,7 @@ def rework(request: HttpRequest, code: str) -> HttpResponse:
 def let_go(request: HttpRequest, code: str) -> HttpResponse:
     """A gem leaves the books without a sale: given, kept, lost, or home to its owner."""
     gem, by, now = gem_of(code), hand_of(request), timezone.now()
-    form = LetGoForm(sent(request), gem=gem, today=_today(request, now))
+    form = LetGoForm(posted(request), gem=gem, today=_today(request, now))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -142,7 +143,7 @@ def let_go(request: HttpRequest, code: str) -> HttpResponse:
 def buy(request: HttpRequest, code: str) -> HttpResponse:
     """Buy a gem from its owner: it becomes the shop's own."""
     gem, by, now = gem_of(code), hand_of(request), timezone.now()
-    form = BuyForm(sent(request), currency=_currency(request))
+    form = BuyForm(posted(request), currency=_currency(request))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -155,7 +156,7 @@ def buy(request: HttpRequest, code: str) -> HttpResponse:
 def again(request: HttpRequest, code: str) -> HttpResponse:
     """A gem that had gone came back: found, or given back."""
     gem, by, now = gem_of(code), hand_of(request), timezone.now()
-    form = BackForm(sent(request))
+    form = BackForm(posted(request))
 
     def deed() -> None:
         actions.found_again(gem, reason=form.cleaned_data["reason"], by=by, at=now)

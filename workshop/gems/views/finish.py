@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from workshop.common import photos, say
 from workshop.common.access import hand_of, owner_only
-from workshop.common.deeds import status_of, try_deed
+from workshop.common.deeds import posted, status_of, try_deed
 from workshop.common.models import Hand
 from workshop.stones import actions as stones
 from workshop.stones.access import stone_of
@@ -20,7 +20,6 @@ from workshop.stones.models import Stage, Stone
 from .. import actions
 from ..forms import FinishForm, PublicPicture
 from ..models import FinishedGem
-from .pages import sent
 
 
 @owner_only
@@ -30,7 +29,7 @@ def finish(request: HttpRequest, code: str) -> HttpResponse:
     if request.method != "POST" and (gem := _gem_of(stone)) is not None:
         return redirect(gem)
     shop = request.shop  # type: ignore[attr-defined]
-    form = FinishForm(sent(request), request.FILES or None, stone=stone, shop=shop)
+    form = FinishForm(posted(request), request.FILES or None, stone=stone, shop=shop)
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:

@@ -6,17 +6,12 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from workshop.common.deeds import DeedForm, status_of, try_deed
 
 from ..models import FinishedGem
-
-
-def sent(request: HttpRequest) -> QueryDict | None:
-    """What a form sent; None while it is only shown. An empty sending is a sending too."""
-    return request.POST if request.method == "POST" else None
 
 
 def deed_page(

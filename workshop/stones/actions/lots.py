@@ -30,12 +30,11 @@ from workshop.rough.sharing import CostLine, book_bill, gap_ct
 
 from ..models import Stone, Weighing
 from .sharing import share_on
+from .splits import ASK_GAP
 
 ZERO = Decimal(0)
 #: Scales differ by a last digit; a sum of groups this much above the lot is asked about, more is refused.
 ASK_ABOVE, REFUSE_ABOVE = Decimal("0.002"), Decimal("0.02")
-#: Dust and a pebble under the bench are less than this; more is asked about, then shown as the gap.
-ASK_GAP = Decimal("0.05")
 
 
 def draw_stone(

@@ -364,7 +364,7 @@ class DrawForm(_FromLotForm):
 class CorrectLotForm(DeedForm):
     """A lot's weight as it should have been typed."""
 
-    weight = WeightInput(label="Its weight was", help_text="Any unit: 84.60 g, 423 ct.")
+    weight = WeightInput(label="Its right weight", help_text="Any unit: 84.60 g, 423 ct.")
     reason = forms.CharField(label="Why", max_length=300)
 
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import Resolver404, resolve, reverse
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -54,11 +54,6 @@ def came_from(request: HttpRequest, otherwise: str) -> str:
     whole = f"{parts.path}?{parts.query}" if parts.query else parts.path
     # Where a deed led is kept, in a column that a long filter does not fit into.
     return whole if len(whole) <= LED_TO_LONGEST else parts.path
-
-
-def sent(request: HttpRequest) -> QueryDict | None:
-    """What a form sent; None while it is only shown. An empty sending is a sending too."""
-    return request.POST if request.method == "POST" else None
 
 
 def deed_page(

@@ -11,12 +11,13 @@ from django.utils import timezone
 
 from workshop.common import say
 from workshop.common.access import hand_of, recorder_only
+from workshop.common.deeds import posted
 
 from .. import actions
 from ..access import stone_of
 from ..forms import BreakForm, SplitForm
 from .cautions import cautions_about
-from .pages import back_url, deed_page, sent
+from .pages import back_url, deed_page
 
 
 @recorder_only
@@ -25,7 +26,7 @@ def split(request: HttpRequest, code: str) -> HttpResponse:
     stone = stone_of(code)
     unit = request.shop.weight_unit  # type: ignore[attr-defined]
     asked = request.POST.get("show", "")
-    form = SplitForm(sent(request), unit=unit, more=1 if asked == "row" else 0)
+    form = SplitForm(posted(request), unit=unit, more=1 if asked == "row" else 0)
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
@@ -73,7 +74,7 @@ def break_(request: HttpRequest, code: str) -> HttpResponse:
     stone = stone_of(code)
     by, now = hand_of(request), timezone.now()
     unit = request.shop.weight_unit  # type: ignore[attr-defined]
-    form = BreakForm(sent(request), unit=unit, sees_money=by.sees_money)
+    form = BreakForm(posted(request), unit=unit, sees_money=by.sees_money)
 
     def deed() -> str:
         typed = form.cleaned_data

@@ -12,14 +12,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from workshop.common.access import hand_of, recorder_only
-from workshop.common.deeds import DeedForm
+from workshop.common.deeds import DeedForm, posted
 
 from .. import actions
 from ..access import stone_of
 from ..forms import AgainForm, BackForm, EndForm, WaitForm
 from ..models import STAGES, Stage, StageChange, Stone
 from .cautions import cautions_about
-from .pages import back_url, deed_page, sent, tap
+from .pages import back_url, deed_page, tap
 
 
 class _StageTap(DeedForm):
@@ -87,7 +87,7 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
 def back(request: HttpRequest, code: str) -> HttpResponse:
     """Go back a stage, with the reason."""
     stone = stone_of(code)
-    form = BackForm(sent(request), stone=stone)
+    form = BackForm(posted(request), stone=stone)
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
@@ -105,7 +105,7 @@ def back(request: HttpRequest, code: str) -> HttpResponse:
 def wait(request: HttpRequest, code: str) -> HttpResponse:
     """Lay a stone aside where it stands."""
     stone = stone_of(code)
-    form = WaitForm(sent(request))
+    form = WaitForm(posted(request))
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
@@ -148,7 +148,7 @@ def end(request: HttpRequest, code: str) -> HttpResponse:
     """A stone is put by, lost, scrapped, or goes back unworked."""
     stone = stone_of(code)
     first = {"ending": request.GET.get("as", "")}
-    form = EndForm(sent(request), stone=stone, initial=first)
+    form = EndForm(posted(request), stone=stone, initial=first)
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
@@ -163,7 +163,7 @@ def end(request: HttpRequest, code: str) -> HttpResponse:
 def again(request: HttpRequest, code: str) -> HttpResponse:
     """A lost stone was found, or one put by is taken up."""
     stone = stone_of(code)
-    form = AgainForm(sent(request))
+    form = AgainForm(posted(request))
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:

@@ -19,14 +19,14 @@ from django.views.decorators.http import require_POST, require_safe
 
 from workshop.common import say
 from workshop.common.access import hand_of, recorder_only
-from workshop.common.deeds import DeedForm, status_of, try_deed
+from workshop.common.deeds import DeedForm, posted, status_of, try_deed
 from workshop.common.models import Hand, Role
 
 from .. import actions
 from ..access import AT_HAND, at_hand, time_of
 from ..forms import AddTimeForm, CorrectTimeForm, StrikeForm, chosen_first
 from ..models import BenchTime, DayHours
-from .pages import sent, tap
+from .pages import tap
 
 #: A hole in the day shorter than this is a cup of tea.
 HOLE = timedelta(minutes=15)
@@ -143,7 +143,7 @@ def add_time(request: HttpRequest) -> HttpResponse:
     first = {name: request.GET[name] for name in ("start", "end", "activity", "lot") if name in request.GET}
     bench = list(at_hand()[:AT_HAND])
     first |= chosen_first(request.GET.getlist("stone"), bench)
-    form = AddTimeForm(sent(request), by=by, stones=bench, initial=first)
+    form = AddTimeForm(posted(request), by=by, stones=bench, initial=first)
 
     def deed() -> str:
         typed = form.cleaned_data
@@ -172,7 +172,7 @@ def time_correct(request: HttpRequest, pk: int) -> HttpResponse:
     bench = list(at_hand()[:AT_HAND])
     first = {"start": wrong.started_at, "end": wrong.ended_at, "activity": wrong.activity}
     first |= chosen_first([share.stone.code for share in wrong.shares.all()], bench)
-    form = CorrectTimeForm(sent(request), stones=bench, initial=first)
+    form = CorrectTimeForm(posted(request), stones=bench, initial=first)
 
     def deed() -> str:
         typed = form.cleaned_data
@@ -202,7 +202,7 @@ def time_strike(request: HttpRequest, pk: int) -> HttpResponse:
     """A time that never was: it stops counting and stays readable."""
     by, now = hand_of(request), timezone.now()
     wrong = time_of(by, pk)
-    form = StrikeForm(sent(request))
+    form = StrikeForm(posted(request))
 
     def deed() -> str:
         actions.strike_time(wrong, by=by, at=now, reason=form.cleaned_data["reason"])

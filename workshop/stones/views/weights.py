@@ -7,19 +7,20 @@ from django.utils import timezone
 
 from workshop.common import say
 from workshop.common.access import hand_of, recorder_only
+from workshop.common.deeds import posted
 from workshop.common.formfields import as_typed
 
 from .. import actions
 from ..access import stone_of, weighing_of
 from ..forms import CorrectWeightForm, WeighForm
-from .pages import back_url, deed_page, sent
+from .pages import back_url, deed_page
 
 
 @recorder_only
 def weigh(request: HttpRequest, code: str) -> HttpResponse:
     """Weigh a stone: two fields and one tap."""
     stone = stone_of(code)
-    form = WeighForm(sent(request), unit=request.shop.weight_unit)  # type: ignore[attr-defined]
+    form = WeighForm(posted(request), unit=request.shop.weight_unit)  # type: ignore[attr-defined]
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
@@ -51,7 +52,7 @@ def correct_weight(request: HttpRequest, pk: int) -> HttpResponse:
     """Put a wrong reading right; both stay."""
     weighing = weighing_of(pk)
     stone = weighing.stone
-    form = CorrectWeightForm(sent(request), unit=request.shop.weight_unit)  # type: ignore[attr-defined]
+    form = CorrectWeightForm(posted(request), unit=request.shop.weight_unit)  # type: ignore[attr-defined]
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:

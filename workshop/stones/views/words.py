@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from workshop.common import photos
 from workshop.common.access import hand_of, owner_only, recorder_only
+from workshop.common.deeds import posted
 from workshop.materials.forms import StatementForm
 from workshop.materials.models import Question
 
@@ -14,7 +15,7 @@ from .. import actions
 from ..access import stone_of
 from ..forms import BuyForm, ExtraForm, NoteForm, PhotoForm, PlanForm
 from ..models import NoteKind
-from .pages import back_url, deed_page, sent
+from .pages import back_url, deed_page
 
 
 @recorder_only
@@ -22,7 +23,7 @@ def note(request: HttpRequest, code: str) -> HttpResponse:
     """Write a note; a stop note is read first when work goes on."""
     stone = stone_of(code)
     kind = request.GET.get("kind", "")
-    form = NoteForm(sent(request), initial={"kind": kind if kind in NoteKind.values else NoteKind.NOTE})
+    form = NoteForm(posted(request), initial={"kind": kind if kind in NoteKind.values else NoteKind.NOTE})
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
@@ -40,7 +41,7 @@ def note(request: HttpRequest, code: str) -> HttpResponse:
 def photo(request: HttpRequest, code: str) -> HttpResponse:
     """Keep photographs of a stone at its present stage."""
     stone = stone_of(code)
-    form = PhotoForm(sent(request), request.FILES or None)
+    form = PhotoForm(posted(request), request.FILES or None)
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
@@ -59,7 +60,7 @@ def statement(request: HttpRequest, code: str) -> HttpResponse:
     asked = request.GET.get("question", "")
     question = asked if asked in Question.values else Question.TREATMENT.value
     by, now = hand_of(request), timezone.now()
-    form = StatementForm(sent(request), question=question, today=timezone.localdate(now))
+    form = StatementForm(posted(request), question=question, today=timezone.localdate(now))
 
     def deed() -> str:
         actions.state_about_stone(stone, form.said(), by=by, at=now)
@@ -75,7 +76,7 @@ def statement(request: HttpRequest, code: str) -> HttpResponse:
 def plan(request: HttpRequest, code: str) -> HttpResponse:
     """Say what a stone is to become; a changed design leaves its old words in the journal."""
     stone = stone_of(code)
-    form = PlanForm(sent(request), initial=PlanForm.values_of(stone))
+    form = PlanForm(posted(request), initial=PlanForm.values_of(stone))
     by, now = hand_of(request), timezone.now()
 
     def deed() -> str:
@@ -95,7 +96,7 @@ def extra(request: HttpRequest, code: str) -> HttpResponse:
     stone = stone_of(code)
     by, now = hand_of(request), timezone.now()
     currency = request.shop.currency  # type: ignore[attr-defined]
-    form = ExtraForm(sent(request), currency=currency, today=timezone.localdate(now))
+    form = ExtraForm(posted(request), currency=currency, today=timezone.localdate(now))
 
     def deed() -> str:
         typed = form.cleaned_data
@@ -118,7 +119,7 @@ def buy(request: HttpRequest, code: str) -> HttpResponse:
     """Buy a stone from its owner: it becomes the shop's own."""
     stone = stone_of(code)
     by, now = hand_of(request), timezone.now()
-    form = BuyForm(sent(request), currency=request.shop.currency)  # type: ignore[attr-defined]
+    form = BuyForm(posted(request), currency=request.shop.currency)  # type: ignore[attr-defined]
 
     def deed() -> str:
         typed = form.cleaned_data
