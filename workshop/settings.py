@@ -35,6 +35,7 @@ INSTALLED_APPS = [
     "workshop.stones",
     "workshop.gems",
     "workshop.planning",
+    "workshop.commissions",
     "workshop.sales",
     "workshop.books",
     "workshop.exchange",

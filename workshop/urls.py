@@ -12,6 +12,8 @@ urlpatterns = [
     path("stones/", include("workshop.stones.urls")),
     path("gems/", include("workshop.gems.urls")),
     path("planning/", include("workshop.planning.urls")),
+    path("commissions/", include("workshop.commissions.urls")),
+    path("yours/", include("workshop.commissions.urls_client")),
     path("sales/", include("workshop.sales.urls")),
     path("", include("workshop.books.urls")),
     path("admin/", admin.site.urls),

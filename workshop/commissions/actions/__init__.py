@@ -1,0 +1,1 @@
+"""The commissions room: actions by part."""

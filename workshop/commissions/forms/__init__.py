@@ -1,0 +1,1 @@
+"""The commissions room: forms by part."""

@@ -1,0 +1,7 @@
+"""Addresses of the commissions room: tariffs."""
+
+from __future__ import annotations
+
+from django.urls.resolvers import URLPattern
+
+urlpatterns: list[URLPattern] = []

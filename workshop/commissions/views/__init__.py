@@ -1,0 +1,1 @@
+"""The commissions room: views by part."""
