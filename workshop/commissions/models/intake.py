@@ -36,7 +36,7 @@ class Intake(models.Model):
         max_length=200, blank=True, help_text="If not the owner: on whose word, with what proof."
     )
     how = models.CharField(max_length=120, blank=True, help_text="In person, by courier, registered post …")
-    clean = models.BooleanField(default=True, help_text="Taken in clean: faults show better so.")
+    came_clean = models.BooleanField(default=True, help_text="Taken in clean: faults show better so.")
     insured_by = models.CharField(max_length=160, blank=True, help_text="Who insures it while it is here.")
     insured_until = models.DateField(null=True, blank=True)
     return_to = models.CharField(max_length=300, blank=True, help_text="Where and how it goes back.")
