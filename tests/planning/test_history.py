@@ -6,10 +6,13 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from tests.makers import make_gem, make_stone
+from tests.makers import NOON, make_gem, make_owner, make_stone
+from workshop.gems import actions as gems
 from workshop.handbook import estimates
+from workshop.handbook.units import parse_weight
 from workshop.planning.history import USUAL_OFF_BENCH, history
 from workshop.planning.models import CutPlan
+from workshop.stones import actions as stones
 from workshop.stones.models import Stone
 
 JOB = estimates.Job(57, 1.0, False, 6.0)
@@ -100,3 +103,49 @@ def test_it_is_one_query_however_many_there_are(lot):
     with CaptureQueriesContext(connection) as seen:
         history()
     assert len(seen) == 1
+
+
+def test_a_recut_teaches_recuts_and_leaves_the_hours_of_new_stones_alone(lot):
+    for _ in range(20):
+        finished(lot, hours=6)
+    new = estimates.hours_range(history().hours, JOB)
+    for _ in range(20):
+        Stone.objects.filter(pk=finished(lot, hours=1).pk).update(work="recut")
+    past = history()
+    assert past.hour_stones == 40
+    # Had they counted as new, the middle would have fallen to about the root of 6 × 1.
+    assert estimates.hours_range(past.hours, JOB).middle == pytest.approx(new.middle, rel=0.05)
+    recut = estimates.Job(57, 1.0, False, 6.0, "recut")
+    assert 0.9 < estimates.hours_range(past.hours, recut).middle < 1.6
+
+
+@pytest.mark.parametrize(("work", "learned"), [("new", 1), ("recut", 1), ("repolish", 1), ("repair", 0)])
+def test_each_kind_of_work_teaches_its_own_kind_and_a_repair_none(lot, work, learned):
+    Stone.objects.filter(pk=finished(lot, hours=2).pk).update(work=work)
+    assert history().hour_stones == learned
+
+
+def test_only_a_stone_cut_new_teaches_recovery(as_owner, stone, choose):
+    choose(as_owner, stone)
+    Stone.objects.filter(pk=stone.pk).update(stage="finished", weight_ct=Decimal("2"), work="recut")
+    assert history().recovery_stones == 0
+
+
+def test_a_gem_that_went_back_for_work_teaches_nothing_twice(lot, owner):
+    """Its row holds the hours and the last weight of two jobs."""
+    gem = make_gem(stone=make_stone("10 ct", lot=lot))
+    Stone.objects.filter(pk=gem.stone_id).update(bench_seconds=20000)
+    assert history().hour_stones == 1
+    gems.send_back(gem, to="off_dop", reason="a scratch", by=owner, at=NOON)
+    make_gem(weight="2.1 ct", stone=gem.stone.__class__.objects.get(pk=gem.stone_id))
+    assert history().hour_stones == 0
+
+
+def test_the_kind_of_work_is_a_deed_kept_in_the_journal_and_goes_to_the_pieces(lot):
+    owner = make_owner()
+    stone = make_stone("10 ct", lot=lot)
+    stones.describe_stone(stone, {"work": "recut"}, by=owner, at=NOON)
+    stone.refresh_from_db()
+    assert stone.work == "recut"
+    pieces = stones.split_stone(stone, [parse_weight("6 ct"), parse_weight("3.9 ct")], by=owner, at=NOON)
+    assert {piece.work for piece in pieces} == {"recut"}

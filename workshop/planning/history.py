@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
+from django.db.models import Exists, OuterRef
+
 from workshop.handbook.errors import HandbookError
-from workshop.stones.models import Stage, Stone
+from workshop.stones.models import Stage, StageChange, Stone, Work
 
 if TYPE_CHECKING:
     from workshop.handbook.estimates import Belief, Job
@@ -20,7 +22,7 @@ USUAL_HARDNESS = 7.0
 USUAL_OFF_BENCH = Decimal("32.5")
 
 _COLUMNS = (
-    "weight_ct", "start_ct", "bench_seconds", "off_bench_seconds", "width_mm", "material__species",
+    "work", "weight_ct", "start_ct", "bench_seconds", "off_bench_seconds", "width_mm", "material__species",
     "material__hardness", "material__key", "material__from_handbook", "gems__facets", "gems__width_mm",
     "cut_plans__facets", "cut_plans__bound_ct", "cut_plans__superseded_at", "pk",
 )  # fmt: skip
@@ -64,7 +66,13 @@ def history() -> History:
 def _newest() -> list[dict[str, Any]]:
     """The newest finished stones, each once, with its gem (by the name of its relation) and the plan that stands."""
     found: dict[int, dict[str, Any]] = {}
-    finished = Stone.objects.filter(stage=Stage.FINISHED, ending="").order_by("-touched_at", "-pk")
+    # One that was finished and went back for work holds the hours and the weight of two jobs in one row.
+    twice = StageChange.objects.filter(stone=OuterRef("pk"), old=Stage.FINISHED)
+    finished = (
+        Stone.objects.filter(stage=Stage.FINISHED, ending="")
+        .filter(~Exists(twice))
+        .order_by("-touched_at", "-pk")
+    )
     for row in finished.values(*_COLUMNS)[: 2 * NEWEST]:
         standing = row["cut_plans__superseded_at"] is None
         if row["pk"] not in found or standing:
@@ -74,28 +82,30 @@ def _newest() -> list[dict[str, Any]]:
 
 def _timed(row: dict[str, Any]) -> tuple[Job, float] | None:
     """A stone's job and its hours at the bench; None where either is not known."""
-    from workshop.handbook.estimates import Job
+    from workshop.handbook import estimates
 
     width = row["gems__width_mm"] or row["width_mm"]
-    if not (row["bench_seconds"] and width):
+    if not (row["bench_seconds"] and width) or row["work"] not in estimates.WORKS:
+        # A repair is like no other: it teaches nothing.
         return None
     facets = row["gems__facets"] or row["cut_plans__facets"] or USUAL_FACETS
     mohs = mohs_of(row["material__hardness"] or "")
     try:
         factor = hardness_factor(row["material__species"] or "", mohs)
         care = needs_care(row["material__key"] if row["material__from_handbook"] else "")
-        return Job(facets, factor, care, float(width)), row["bench_seconds"] / 3600
+        job = estimates.Job(facets, factor, care, float(width), row["work"])
+        return job, row["bench_seconds"] / 3600
     except HandbookError:
         # An odd row of the records is no reason to refuse a plan for another stone.
         return None
 
 
 def _kept(row: dict[str, Any]) -> bool:
-    """Whether a stone tells what part of the largest stone possible it became."""
+    """Whether a stone tells what part of the largest stone possible it became: only one cut new from rough."""
     bound = row["cut_plans__bound_ct"]
     return bool(
-        bound and row["cut_plans__superseded_at"] is None and row["start_ct"] >= Decimal("0.05")
-        and row["weight_ct"] <= 2 * bound
+        bound and row["work"] == Work.NEW and row["cut_plans__superseded_at"] is None
+        and row["start_ct"] >= Decimal("0.05") and row["weight_ct"] <= 2 * bound
     )  # fmt: skip
 
 

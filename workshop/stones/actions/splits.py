@@ -99,6 +99,7 @@ def _child(parent: Stone, weight: Weight, *, by: Hand | None, at: datetime) -> S
         material=parent.material,
         plan=parent.plan,
         shape=parent.shape,
+        work=parent.work,
         first_side=parent.first_side,
         stage=Stage.SAWN,
         ownership=parent.ownership,

@@ -204,8 +204,10 @@ def take_up_again(stone: Stone, *, reason: str, by: Hand | None, at: datetime) -
 
 
 def describe_stone(stone: Stone, changes: dict[str, object], *, by: Hand | None, at: datetime) -> Stone:
-    """Change plan, shape, first side or the rough's dimensions: a design changed keeps its old words in the journal."""
-    allowed = {"plan", "shape", "first_side", "length_mm", "width_mm", "depth_mm", "stop_note", "material"}
+    """Change plan, kind of work, shape, first side or the rough's dimensions; the journal keeps the old words."""
+    allowed = {
+        "plan", "work", "shape", "first_side", "length_mm", "width_mm", "depth_mm", "stop_note", "material",
+    }  # fmt: skip
     with write_tx():
         stone = open_stone(stone)
         changes = {name: value for name, value in changes.items() if name in allowed}

@@ -4,7 +4,7 @@ The law of weight for a stone: weight it started with = what it weighs now + los
 or broken into several: its last weight = its children as they began + kerf, chips and lost + the unexplained gap.
 """
 
-from .stone import ON_THE_DOP, REOPENABLE, STAGES, Ending, Side, Stage, Stone, StoneQuerySet, Wait
+from .stone import ON_THE_DOP, REOPENABLE, STAGES, Ending, Side, Stage, Stone, StoneQuerySet, Wait, Work
 from .story import ExtraKind, NoteKind, StageChange, StoneExtra, StoneNote, StonePhoto, StoneStatement
 from .time import BENCH_ACTIVITIES, Activity, BenchTime, BenchTimeQuerySet, DayHours, TimeShare
 from .weight import Loss, LossCause, Weighing
@@ -35,4 +35,5 @@ __all__ = [
     "TimeShare",
     "Wait",
     "Weighing",
+    "Work",
 ]

@@ -69,6 +69,15 @@ class Side(models.TextChoices):
     CROWN = "crown", "crown first"
 
 
+class Work(models.TextChoices):
+    """What is done to it. Only the hours of like work teach what the next such stone takes."""
+
+    NEW = "new", "cut new"
+    RECUT = "recut", "recut"
+    REPOLISH = "repolish", "repolished"
+    REPAIR = "repair", "repaired"
+
+
 class StoneQuerySet(models.QuerySet["Stone"]):
     """Named questions about stones."""
 
@@ -116,6 +125,7 @@ class Stone(Belonging):
     )
     plan = models.CharField(max_length=200, blank=True, help_text="What it is to become: shape, cut, size.")
     shape = models.CharField(max_length=24, blank=True)
+    work = models.CharField(max_length=8, choices=Work, default=Work.NEW)
     first_side = models.CharField(max_length=8, choices=Side, default=Side.PAVILION)
     stage = models.CharField(max_length=16, choices=Stage, default=Stage.SELECTED)
     waiting_for = models.CharField(max_length=8, choices=Wait, blank=True)
