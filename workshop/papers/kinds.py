@@ -10,9 +10,10 @@ from .models import PaperKind
 
 @dataclass(frozen=True)
 class Sheet:
-    """One size a paper is printed in: template, style sheet, and how many pages it may fill, no more no less.
+    """One size a paper is printed in: template, style sheet, and how many pages it may fill.
 
-    ``cuts`` says, for the two tightest settings, how many characters of each sort of text are kept.
+    A card fills ``pages``, no more and no less; a document runs on, from one to ``pages``. ``cuts`` says, for the
+    two tightest settings, how many characters of each sort of text are kept; a document is never cut.
     """
 
     words: str
@@ -20,10 +21,43 @@ class Sheet:
     styles: str
     pages: int
     cuts: tuple[dict[str, int], ...] = ()
+    runs_on: bool = False
 
+    def fits(self, pages: int) -> bool:
+        """Whether so many pages are what this sheet may fill."""
+        return 1 <= pages <= self.pages if self.runs_on else pages == self.pages
+
+
+MOST_PAGES: Final = 20
+"""A document that is longer is no longer read before it is signed; house rule."""
+
+DOCUMENT: Final = {
+    # ISO 216 A4: 210 × 297 mm.
+    "a4": Sheet(
+        "A4, 210 × 297 mm",
+        "papers/document.html",
+        "papers/document_a4.css",
+        pages=MOST_PAGES,
+        runs_on=True,
+    ),
+    # 8.5 × 11 inches: 215.9 × 279.4 mm.
+    "letter": Sheet(
+        "Letter, 8.5 × 11 in",
+        "papers/document.html",
+        "papers/document_letter.css",
+        pages=MOST_PAGES,
+        runs_on=True,
+    ),
+}
 
 #: A kind's numbers run without a gap, each kind in its own series.
-SERIES: Final = {PaperKind.INFO_CARD: "IC"}
+SERIES: Final = {
+    PaperKind.INFO_CARD: "IC",
+    PaperKind.QUOTE: "QU",
+    PaperKind.INTAKE_RECEIPT: "IR",
+    PaperKind.CONDITION: "CR",
+    PaperKind.HANDING_OVER: "HO",
+}
 
 SHEETS: Final[dict[str, dict[str, Sheet]]] = {
     PaperKind.INFO_CARD: {
@@ -49,7 +83,11 @@ SHEETS: Final[dict[str, dict[str, Sheet]]] = {
                 {"fact": 50, "text": 90, "basis": 60, "shop": 40, "treatment": 230},
             ),
         ),
-    }
+    },
+    PaperKind.QUOTE: DOCUMENT,
+    PaperKind.INTAKE_RECEIPT: DOCUMENT,
+    PaperKind.CONDITION: DOCUMENT,
+    PaperKind.HANDING_OVER: DOCUMENT,
 }
 
 LABEL: Final = Sheet(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -12,6 +14,16 @@ class PaperKind(models.TextChoices):
     """What sort of paper it is."""
 
     INFO_CARD = "info_card", "stone information card"
+    QUOTE = "quote", "quote"
+    INTAKE_RECEIPT = "intake", "intake receipt"
+    CONDITION = "condition", "condition report"
+    HANDING_OVER = "handing_over", "handing-over note"
+
+
+#: Papers between the shop and one client: strangers and hands see that they exist, never what they say.
+PRIVATE: Final = frozenset(
+    {PaperKind.QUOTE, PaperKind.INTAKE_RECEIPT, PaperKind.CONDITION, PaperKind.HANDING_OVER}
+)
 
 
 class PaperQuerySet(models.QuerySet["Paper"]):
@@ -95,6 +107,11 @@ class Paper(models.Model):
     def stands(self) -> bool:
         """Whether it is neither voided nor superseded."""
         return self.voided_at is None and not hasattr(self, "superseded_by")
+
+    @property
+    def is_private(self) -> bool:
+        """Whether what it says is for the shop and one client alone."""
+        return self.kind in PRIVATE
 
     @property
     def state_word(self) -> str:
