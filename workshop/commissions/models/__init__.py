@@ -20,7 +20,17 @@ from .commission import (
 from .delivery import Delivery
 from .intake import Intake, IntakePhoto, IntakePiece, Mark, ToldTreatment
 from .quote import Quote, QuoteLine, QuoteQuerySet, QuoteState
-from .talk import AskWhy, CalendarLink, ClientLink, Message, MessageState, Moment, StopAsk, StopAskQuerySet
+from .talk import (
+    AskWhy,
+    CalendarLink,
+    ClientLink,
+    Message,
+    MessageState,
+    Moment,
+    StopAsk,
+    StopAskQuerySet,
+    WrongAddress,
+)
 from .tariff import Extra, LineKind, Tariff, TariffLine, TariffQuerySet, WeighedAs
 from .week import BenchHours
 
@@ -29,5 +39,5 @@ __all__ = [
     "Commission", "CommissionItem", "CommissionPayment", "CommissionPhoto", "CommissionQuerySet", "Delivery", "Extra",
     "Intake", "IntakePhoto", "IntakePiece", "ItemStone", "LineKind", "Mark", "Message", "MessageState", "Moment",
     "OffCuts", "Outcome", "PaidAs", "PaidBy", "Quote", "QuoteLine", "QuoteQuerySet", "QuoteState", "State", "StopAsk",
-    "StopAskQuerySet", "Tariff", "TariffLine", "TariffQuerySet", "ToldTreatment", "WeighedAs", "WorkKind",
+    "StopAskQuerySet", "Tariff", "TariffLine", "TariffQuerySet", "ToldTreatment", "WeighedAs", "WorkKind", "WrongAddress",
 ]  # fmt: skip

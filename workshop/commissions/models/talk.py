@@ -33,6 +33,21 @@ class ClientLink(models.Model):
         return f"{self.commission.code} link of {self.made_at:%Y-%m-%d}"
 
 
+class WrongAddress(models.Model):
+    """A private address that opened nothing. Kept in the database, so that all processes count together."""
+
+    place = models.CharField(max_length=64, help_text="Where it was asked from, as a keyed hash.")
+    at = models.DateTimeField(db_index=True)
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "wrong addresses"
+        indexes = [models.Index(fields=["place", "at"], name="wrongaddress_place_at")]
+
+    def __str__(self) -> str:
+        return f"a wrong address at {self.at:%Y-%m-%d %H:%M}"
+
+
 class CalendarLink(models.Model):
     """A private address of the calendar of promised weeks."""
 
@@ -153,6 +168,7 @@ class MessageState(models.TextChoices):
     FAILED = "failed", "failed"
     COPIED = "copied", "given to the client another way"
     DROPPED = "dropped", "not sent"
+    TOLD = "told", "told by the client"
 
 
 class Message(models.Model):
