@@ -12,6 +12,9 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 TRUE_WORDS = ("1", "true", "yes", "on")
 FALSE_WORDS = ("0", "false", "no", "off", "")
 POSTGRESQL_SCHEMES = ("postgresql", "postgres")
+# The usual port of each: RFC 6409 submission, RFC 8314 implicit TLS, RFC 5321 plain.
+MAIL_PORTS = {"starttls": 587, "tls": 465, "none": 25}
+MAIL_TIMEOUT_SECONDS = 20
 
 
 class EnvironmentFault(ValueError):
@@ -107,6 +110,54 @@ def secret_key(data: Path) -> str:
             "The secret key is shorter than 50 characters; give a longer one, or none at all."
         )
     return said
+
+
+def mail() -> dict[str, Any]:
+    """Django's mail settings; without WORKSHOP_MAIL_HOST what is sent is only printed where the server runs."""
+    host, sender = text("WORKSHOP_MAIL_HOST"), text("WORKSHOP_MAIL_FROM")
+    mode = choice("WORKSHOP_MAIL_TLS", tuple(MAIL_PORTS), default="starttls")
+    port = whole("WORKSHOP_MAIL_PORT", default=MAIL_PORTS[mode], least=1, most=65535)
+    user, password = text("WORKSHOP_MAIL_USER"), os.environ.get("WORKSHOP_MAIL_PASSWORD", "")
+    if sender and not _looks_like_address(sender):
+        raise EnvironmentFault(
+            f"WORKSHOP_MAIL_FROM is {sender!r}; give a bare address, such as bench@shop.example."
+        )
+    said = {"EMAIL_TIMEOUT": MAIL_TIMEOUT_SECONDS, "DEFAULT_FROM_EMAIL": sender or "workshop@localhost"}
+    if not host:
+        if user or password:
+            raise EnvironmentFault(
+                "WORKSHOP_MAIL_USER or WORKSHOP_MAIL_PASSWORD is given without WORKSHOP_MAIL_HOST."
+            )
+        return said | {"EMAIL_BACKEND": "django.core.mail.backends.console.EmailBackend"}
+    if not sender:
+        raise EnvironmentFault(
+            "WORKSHOP_MAIL_HOST needs WORKSHOP_MAIL_FROM: the address the shop's mail comes from."
+        )
+    if bool(user) != bool(password):
+        raise EnvironmentFault("Give WORKSHOP_MAIL_USER and WORKSHOP_MAIL_PASSWORD together, or neither.")
+    if any(letter.isspace() or letter in "/@" for letter in host):
+        raise EnvironmentFault(
+            f"WORKSHOP_MAIL_HOST is {host!r}; give the bare name of the server, such as mail.example."
+        )
+    return said | {
+        "EMAIL_BACKEND": "django.core.mail.backends.smtp.EmailBackend",
+        "EMAIL_HOST": host,
+        "EMAIL_PORT": port,
+        "EMAIL_HOST_USER": user,
+        "EMAIL_HOST_PASSWORD": password,
+        "EMAIL_USE_TLS": mode == "starttls",
+        "EMAIL_USE_SSL": mode == "tls",
+    }
+
+
+def _looks_like_address(said: str) -> bool:
+    name, at, place = said.partition("@")
+    return (
+        bool(name and at and place)
+        and "@" not in place
+        and said.isprintable()
+        and not set(said) & set(' <>,;"')
+    )
 
 
 def _own_key(path: Path) -> str:

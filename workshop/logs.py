@@ -2,6 +2,7 @@
 
 import json
 import logging
+import re
 import time
 from datetime import UTC, datetime
 
@@ -11,9 +12,25 @@ UNSAFE = {code: f"\\x{code:02x}" for code in (*range(32), *range(127, 160))} | {
     0x2029: "\\u2029",
 }
 
+# What opens a page by itself never goes into a log in clear: whoever reads the log could walk in.
+PRIVATE = re.compile(r"(/yours/|/commissions/calendar/)[^/\s?#\"'<>]+", re.IGNORECASE)
+
 
 def one_line(text: str) -> str:
     return text.translate(UNSAFE)
+
+
+def without_keys(text: str) -> str:
+    """The text with the key of every private address left out."""
+    return PRIVATE.sub(r"\1…", text)
+
+
+class WithoutKeys(logging.Filter):
+    """For a logger that writes its lines itself, such as the server's: the same care before they are formatted."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        record.msg, record.args = without_keys(record.getMessage()), ()
+        return True
 
 
 class PlainFormatter(logging.Formatter):
@@ -25,15 +42,17 @@ class PlainFormatter(logging.Formatter):
         super().__init__("%(asctime)s %(levelname)s %(name)s: %(message)s", "%Y-%m-%dT%H:%M:%SZ")
 
     def format(self, record: logging.LogRecord) -> str:
-        return one_line(super().format(record))
+        return one_line(without_keys(super().format(record)))
 
 
 class ReadableFormatter(PlainFormatter):
     """As plain, but our own tracebacks keep their lines: for a person in front of a terminal."""
 
     def format(self, record: logging.LogRecord) -> str:
-        head = one_line(self._head(record))
-        return f"{head}\n{self.formatException(record.exc_info)}" if record.exc_info else head
+        head = one_line(without_keys(self._head(record)))
+        if not record.exc_info:
+            return head
+        return f"{head}\n{without_keys(self.formatException(record.exc_info))}"
 
     def _head(self, record: logging.LogRecord) -> str:
         return (
@@ -49,11 +68,11 @@ class JsonFormatter(logging.Formatter):
             "at": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
             "level": record.levelname,
             "logger": record.name,
-            "message": record.getMessage(),
+            "message": without_keys(record.getMessage()),
         }
         status = getattr(record, "status_code", None)
         if status is not None:
             line["status"] = str(status)
         if record.exc_info:
-            line["traceback"] = self.formatException(record.exc_info)
+            line["traceback"] = without_keys(self.formatException(record.exc_info))
         return json.dumps(line)

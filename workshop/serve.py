@@ -225,8 +225,14 @@ def _close_connections() -> None:
 
 def _server(host: str, port: int, welcome: str, browse: str) -> Any:
     """A gunicorn that serves this process's own application; forked, so that the workers start at once."""
+    import logging
+
     from gunicorn.app.base import BaseApplication
 
+    from workshop.logs import WithoutKeys
+
+    # Gunicorn keeps no access log here; its few lines of its own may name an address all the same.
+    logging.getLogger("gunicorn.error").addFilter(WithoutKeys())
     bind = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
     options = {
         "bind": bind,

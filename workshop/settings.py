@@ -238,6 +238,20 @@ PICTURE_MAX_PIXELS = 60_000_000
 REQUEST_MAX_BYTES = 128 * 1024 * 1024
 
 
+# E-mail: printed where the server runs until a mail server is named. Every send has an end (`env.mail`).
+
+_MAIL = env.mail()
+EMAIL_BACKEND = _MAIL["EMAIL_BACKEND"]
+EMAIL_TIMEOUT = _MAIL["EMAIL_TIMEOUT"]
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = _MAIL["DEFAULT_FROM_EMAIL"]
+EMAIL_HOST = _MAIL.get("EMAIL_HOST", "")
+EMAIL_PORT = _MAIL.get("EMAIL_PORT", 25)
+EMAIL_HOST_USER = _MAIL.get("EMAIL_HOST_USER", "")
+EMAIL_HOST_PASSWORD = _MAIL.get("EMAIL_HOST_PASSWORD", "")
+EMAIL_USE_TLS = _MAIL.get("EMAIL_USE_TLS", False)
+EMAIL_USE_SSL = _MAIL.get("EMAIL_USE_SSL", False)
+
+
 # What is written to the log, on standard error: plain for a person, json for a collector.
 
 LOG_STYLE = env.choice("WORKSHOP_LOG", ("plain", "json", "readable"), default="plain")

@@ -39,5 +39,6 @@ __all__ = [
     "Commission", "CommissionItem", "CommissionPayment", "CommissionPhoto", "CommissionQuerySet", "Delivery", "Extra",
     "Intake", "IntakePhoto", "IntakePiece", "ItemStone", "LineKind", "Mark", "Message", "MessageState", "Moment",
     "OffCuts", "Outcome", "PaidAs", "PaidBy", "Quote", "QuoteLine", "QuoteQuerySet", "QuoteState", "State", "StopAsk",
-    "StopAskQuerySet", "Tariff", "TariffLine", "TariffQuerySet", "ToldTreatment", "WeighedAs", "WorkKind", "WrongAddress",
+    "StopAskQuerySet", "Tariff", "TariffLine", "TariffQuerySet", "ToldTreatment", "WeighedAs", "WorkKind",
+    "WrongAddress",
 ]  # fmt: skip
