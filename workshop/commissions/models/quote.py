@@ -69,6 +69,9 @@ class Quote(models.Model):
     )
     note = models.TextField(max_length=2000, blank=True, help_text="A word to the client, printed.")
     why = models.CharField(max_length=300, blank=True, help_text="Why this version follows the one before.")
+    rates = models.JSONField(
+        default=list, blank=True, help_text="The lines of the tariff as they were when it was quoted."
+    )
     # Sums of the lines, tax in: what the client would pay.
     price_low = MoneyField(default=ZERO)
     price = MoneyField(default=ZERO)
@@ -182,6 +185,9 @@ class QuoteLine(models.Model):
     price_high = MoneyField(default=ZERO)
     basis = models.JSONField(
         default=list, blank=True, help_text="The steps of the tariff for the middle case."
+    )
+    typed = models.JSONField(
+        default=dict, blank=True, help_text="Figures typed over what was worked out, by the name of the column."
     )
     overridden = models.BooleanField(default=False)
     override_reason = models.CharField(max_length=300, blank=True)
