@@ -2,8 +2,8 @@
 
 Only terms that exist there: a stone is an ``IndividualProduct``, every other paper a ``DigitalDocument``. What has no
 term of its own, such as a treatment, stands as ``additionalProperty``. Weights carry the unit code ``CTM`` (metric
-carat) and lengths ``MMT`` of UN/ECE Recommendation 20 (codes from memory). The cutter's own card is ``subjectOf``, never
-``hasCertification``: that is for a third party's report.
+carat) and lengths ``MMT`` of UN/ECE Recommendation 20 (codes from memory). The cutter's own card is ``subjectOf``,
+never ``hasCertification``: that is for a third party's report.
 """
 
 from __future__ import annotations

@@ -40,10 +40,11 @@ def attachments(record: str, signed: Signed, issued_at: datetime) -> list[Any]:
     """The three files as the renderer takes them, dated by the paper's own moment so that the bytes stay the same."""
     from weasyprint import Attachment
 
+    linked = linked_data.of(json.loads(record))
     texts = [
         (RECORD, "The content of this paper, as it was issued", "Source", record),
-        (LINKED, "The same for machines, in the terms of schema.org", "Supplement", linked_data.of(json.loads(record))),
-        (SIGNATURE, "The shop's signatures over the record and over this file", "Supplement", _signature(record, signed)),
+        (LINKED, "The same for machines, in the terms of schema.org", "Supplement", linked),
+        (SIGNATURE, "The shop's signatures over record and file", "Supplement", _signature(record, signed)),
     ]  # fmt: skip
     return [
         Attachment(
@@ -81,7 +82,7 @@ def leave_readable(document: Any, pdf: Any) -> None:
 
 
 def seal(pdf: bytes, sign: Callable[[bytes], str]) -> bytes:
-    """The file with its own signature in place of the noughts. Raises ValueError where there is not one place for it."""
+    """The file with its own signature in place of the noughts. Raises ValueError where it has not one place."""
     places = list(SEAL.finditer(pdf))
     if len(places) != 1 or places[0][1] != NOUGHTS.encode():
         raise ValueError("This file has no place for one signature.")
