@@ -3,6 +3,8 @@
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
+from workshop.commissions.actions import commissions
+from workshop.commissions.actions.commissions import ItemSpec
 from workshop.common import numbers
 from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
@@ -98,3 +100,34 @@ def make_answered_gem(material=None, **said):
     say(gem.stone, "species", 3, material=material, said_by="the cutter", how="RI 1.624–1.644, SG 3.06")
     say(gem.stone, "treatment", 2, treated="treated", treatments=["heat"], how="invoice 17")
     return gem
+
+
+def make_item_spec(**said):
+    """What is wanted of one piece: an oval cut from the client's rough unless said otherwise."""
+    return ItemSpec(**{"work": "cut_client", "wanted": "an oval of her aquamarine", **said})
+
+
+def make_commission(client=None, items=None, by=None, at=NOON, state=None, **said):
+    """An enquiry of a client's for one piece, or for the ``ItemSpec``s in ``items``."""
+    client = client or make_contact("Mara Quill", is_client=True)
+    items = [make_item_spec()] if items is None else items
+    commission = commissions.open_commission(
+        client, by=by, at=at, items=items, **{"asked_on": DAY, "wish": "for a ring", **said}
+    )
+    if state is not None:
+        commission.state = state
+        commission.save(update_fields=["state"])
+    return commission
+
+
+def make_item(commission=None, by=None, at=NOON, **said):
+    """A piece of a commission: its first one, or one more where the commission is given."""
+    if commission is None:
+        return make_commission(by=by, at=at, items=[make_item_spec(**said)]).items.get()
+    return commissions.add_item(commission, make_item_spec(**said), by=by, at=at)
+
+
+def make_clients_stone(client, weight="10 ct", by=None, at=NOON, **said):
+    """A stone that belongs to a client, drawn from a lot they left."""
+    lot = make_lot(weight=weight, by=by, at=at, came="left", ownership="client", owner=client, pieces=1)
+    return make_stone(weight=weight, lot=lot, by=by, at=at, **said)

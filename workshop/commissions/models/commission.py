@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.urls import reverse
 
@@ -188,6 +190,20 @@ class OffCuts(models.TextChoices):
     PAYMENT = "payment", "kept as part of the payment"
 
 
+SIZES_AND_WEIGHTS = (
+    "length_mm", "width_mm", "tolerance_mm", "least_ct", "most_ct", "floor_ct", "floor_length_mm",
+    "floor_width_mm",
+)  # fmt: skip
+
+
+def _above(low: Decimal | None, high: Decimal | None, said: str) -> str:
+    return said if low is not None and high is not None and low > high else ""
+
+
+def _missing(needed: Decimal | None, given: Decimal | None, said: str) -> str:
+    return said if given is not None and needed is None else ""
+
+
 class CommissionItem(models.Model):
     """One piece of a commission: what is wanted of it, and how it ended."""
 
@@ -236,6 +252,32 @@ class CommissionItem(models.Model):
 
     def __str__(self) -> str:
         return f"{self.commission.code}, piece {self.number}"
+
+    def clean(self) -> None:
+        faults = {name: said for name, said in self._faults() if said}
+        if faults:
+            raise ValidationError(faults)
+
+    def _faults(self) -> Iterator[tuple[str, str]]:
+        """What of the wishes makes no sense, by the column it is said beside."""
+        for name in SIZES_AND_WEIGHTS:
+            value = getattr(self, name)
+            yield name, "Give a figure above zero." if value is not None and value <= 0 else ""
+        yield "length_mm", _missing(self.length_mm, self.width_mm, "Give the length too.")
+        yield "width_mm", _above(self.width_mm, self.length_mm, "The width is the shorter side.")
+        yield "tolerance_mm", _missing(self.length_mm, self.tolerance_mm, "A tolerance needs a size.")
+        yield "tolerance_mm", _above(self.tolerance_mm, self.length_mm, "That is more than the size itself.")
+        yield "most_ct", _above(self.least_ct, self.most_ct, "The range is upside down.")
+        yield "floor_ct", _above(self.floor_ct, self.most_ct, "The floor is above the range.")
+        yield "floor_length_mm", _missing(self.floor_length_mm, self.floor_width_mm, "Give the length too.")
+        yield (
+            "floor_length_mm",
+            _above(self.floor_length_mm, self.length_mm, "The floor is above the wished size."),
+        )
+        yield (
+            "floor_width_mm",
+            _above(self.floor_width_mm, self.width_mm, "The floor is above the wished size."),
+        )
 
     @property
     def is_open(self) -> bool:
