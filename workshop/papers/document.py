@@ -38,12 +38,10 @@ from workshop.common.errors import DeedRefused
 from workshop.common.models import Photo, Shop
 
 from .record import sha256_of
+from .rendering import DOCUMENT_PICTURE
 
 WORDING: Final = 1
 """Edition of the documents' wording; a later one leaves issued papers as they are."""
-
-PHOTO_SIZE: Final = "large"
-"""The stored size that goes on a document; it is brought to 300 dots per inch when the sheet is drawn."""
 
 DRAWING_PX: Final = 150
 
@@ -163,7 +161,7 @@ class Picture:
     def content(self) -> dict[str, Any]:
         """Which bytes are shown, and how large they are. Raises DeedRefused when they are not there any more."""
         try:
-            data = photos.read(self.photo, PHOTO_SIZE)
+            data = photos.read(self.photo, DOCUMENT_PICTURE)
         except FileNotFoundError as error:
             raise DeedRefused(
                 f"The photograph “{self.words}” is not in the picture store any more; take it off the paper."

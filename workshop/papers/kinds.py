@@ -13,7 +13,8 @@ class Sheet:
     """One size a paper is printed in: template, style sheet, and how many pages it may fill.
 
     A card fills ``pages``, no more and no less; a document runs on, from one to ``pages``. ``cuts`` says, for the
-    two tightest settings, how many characters of each sort of text are kept; a document is never cut.
+    two tightest settings, how many characters of each sort of text are kept; a document is never cut. Larger
+    photographs are brought down to ``photo_dpi``.
     """
 
     words: str
@@ -22,6 +23,7 @@ class Sheet:
     pages: int
     cuts: tuple[dict[str, int], ...] = ()
     runs_on: bool = False
+    photo_dpi: int | None = None
 
     def fits(self, pages: int) -> bool:
         """Whether so many pages are what this sheet may fill."""
@@ -39,6 +41,7 @@ DOCUMENT: Final = {
         "papers/document_a4.css",
         pages=MOST_PAGES,
         runs_on=True,
+        photo_dpi=300,
     ),
     # 8.5 × 11 inches: 215.9 × 279.4 mm.
     "letter": Sheet(
@@ -47,6 +50,7 @@ DOCUMENT: Final = {
         "papers/document_letter.css",
         pages=MOST_PAGES,
         runs_on=True,
+        photo_dpi=300,
     ),
 }
 

@@ -77,19 +77,21 @@ def _render(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -
     from weasyprint import HTML
 
     fetcher = _fetcher(files)
-    types = [(density, WHOLE) for density in DENSITIES] + [(TIGHTEST, cut) for cut in sheet.cuts]
+    options = {"pdf_variant": VARIANT, "dpi": sheet.photo_dpi}
+    densities = DENSITIES[:1] if sheet.runs_on else DENSITIES
+    types = [(density, WHOLE) for density in densities] + [(TIGHTEST, cut) for cut in sheet.cuts]
     for density, cut in types:
         html = render_to_string(sheet.template, {**context, "density": density, "cut": cut})
         document = HTML(string=html, url_fetcher=fetcher, base_url=None).render(
             stylesheets=[_styles(sheet.styles)],
             font_config=_font_config(),
-            pdf_variant=VARIANT,
+            **options,
         )
         if fetcher.refused:
             # The renderer would go on without a picture; a paper is whole or it is not drawn.
             raise CannotRender(f"This paper asks for something it was not given: {fetcher.refused[0]}.")
-        if len(document.pages) == sheet.pages:
-            return bytes(document.write_pdf(pdf_variant=VARIANT))
+        if sheet.fits(len(document.pages)):
+            return bytes(document.write_pdf(**options))
     raise CannotRender(f"It does not fit {sheet.words}: shorten the longest texts.")
 
 

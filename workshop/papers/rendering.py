@@ -6,19 +6,23 @@ import json
 from typing import Any
 
 from django.core.files.storage import default_storage
+from django.utils import translation
 from django.utils.dateparse import parse_date
 
 from workshop.common import photos
 from workshop.common.errors import DeedRefused
 from workshop.handbook.drawings import outline_drawing
 
-from . import pdf, qr
+from . import marks, pdf, qr
 from .kinds import SHEETS
 from .models import Paper
 from .record import sha256_of
 
 #: The photograph's size that goes on a paper: 640 px over 52 mm is 312 dots per inch.
 PICTURE = "card"
+
+#: On a document: 1600 px, brought down to 300 dots per inch over 80 mm.
+DOCUMENT_PICTURE = "large"
 
 
 class PaperDamaged(DeedRefused):
@@ -41,13 +45,53 @@ def draw(paper: Paper, size: str) -> bytes:
         "paper": content,
         "issued_on": parse_date(content["issued_on"]),
         "picture": next((name for name in files if name.startswith("picture.")), ""),
+        "blocks": [_laid_out(block, files) for block in content.get("blocks", [])],
     }
-    return pdf.render(SHEETS[paper.kind][size], context, files)
+    # The paper's own language, whoever asks for it first: its bytes are drawn once.
+    with translation.override(content.get("language", "en")):
+        return pdf.render(SHEETS[paper.kind][size], context, files)
+
+
+def _laid_out(block: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
+    """A part of a document as its template wants it; its pictures go among the files."""
+    if block["kind"] == "photos":
+        return block | {"pairs": _pairs([_photo_on_page(picture, files) for picture in block["pictures"]])}
+    if block["kind"] == "drawing":
+        name = f"drawing-{len(files)}.svg"
+        files[name] = _in_ink(outline_drawing(**block["drawing"], title=block["words"] or None))
+        return block | {"file": name}
+    if block["kind"] == "signatures":
+        return block | {"pairs": _pairs(block["lines"])}
+    if block["kind"] == "table":
+        return block | {part: _cells(block, part) for part in ("rows", "foot")}
+    return block
+
+
+def _photo_on_page(picture: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
+    named = {"file": f"{picture['sha256']}.jpg"}
+    files[named["file"]] = _photograph(picture, DOCUMENT_PICTURE)
+    if picture["marks"]:
+        named["rings"] = f"rings-{len(files)}.svg"
+        files[named["rings"]] = marks.overlay(picture).encode()
+    return picture | named
+
+
+def _pairs(things: list[Any]) -> list[list[Any]]:
+    pairs = [things[at : at + 2] for at in range(0, len(things), 2)]
+    return [[*pair, None] if len(pair) == 1 else pair for pair in pairs]
+
+
+def _cells(table: dict[str, Any], part: str) -> list[list[dict[str, Any]]]:
+    numeric = [column["numeric"] for column in table["columns"]]
+    return [
+        [{"text": text, "numeric": one} for text, one in zip(row, numeric, strict=True)]
+        for row in table[part]
+    ]
 
 
 def _picture(picture: dict[str, Any]) -> dict[str, bytes]:
     if picture.get("kind") == "photo":
-        return {"picture.jpg": _photograph(picture)}
+        return {"picture.jpg": _photograph(picture, PICTURE)}
     if picture.get("kind") == "outline":
         said = {"title": picture["words"], **picture["drawing"]}
         return {
@@ -62,8 +106,8 @@ def _in_ink(svg: str) -> bytes:
     return svg.replace("<svg ", '<svg font-family="Card Sans" color="#1d1b18" ', 1).encode()
 
 
-def _photograph(picture: dict[str, Any]) -> bytes:
-    path = photos.path_of(picture["sha256"], PICTURE)
+def _photograph(picture: dict[str, Any], size: str) -> bytes:
+    path = photos.path_of(picture["sha256"], size)
     if not default_storage.exists(path):
         raise PaperDamaged("The photograph of this paper is not in the picture store any more.")
     with default_storage.open(path) as handle:
