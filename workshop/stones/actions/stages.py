@@ -184,6 +184,29 @@ def _end(stone: Stone, ending: str, *, reason: str, by: Hand | None, at: datetim
     return stone
 
 
+def hand_to_owner(stone: Stone, *, by: Hand | None, at: datetime, reason: str = "") -> Stone:
+    """What is left of others' goods, broken, scrapped or put by, goes home to its owner."""
+    with write_tx():
+        stone = Stone.objects.select_related("owner").get(pk=stone.pk)
+        if stone.ownership == Ownership.SHOP:
+            raise DeedRefused(f"{stone.code} is the shop's own; it has nobody to go back to.")
+        if stone.ending not in {Ending.BROKEN, Ending.SCRAPPED, Ending.PUT_BY}:
+            raise DeedRefused(f"{stone.code} is {stone.state_word}; that goes back by another deed.")
+        if stone.place == Place.CLIENT:
+            raise DeedRefused(f"{stone.code} is back with its owner already.")
+        before = {"place": stone.place}
+        if stone.ending == Ending.PUT_BY:
+            # Put by means here to be taken up again; what went home is not.
+            stone.ending, stone.ended_why = Ending.UNWORKED, (reason or stone.ended_why or "given back")[:300]
+        stone.place, stone.holder, stone.held_since = Place.CLIENT, stone.owner, Shop.the().day_of(at)
+        stone.touched_at = at
+        stone.full_clean()
+        stone.save()
+        after = {"place": stone.place, "holder": stone.holder}
+        journal.note("handed to owner", stone.code, by=by, at=at, before=before, after=after, reason=reason)
+    return stone
+
+
 def take_up_again(stone: Stone, *, reason: str, by: Hand | None, at: datetime) -> Stone:
     """A lost stone is found, or one put by is taken up: the ending is reversed, and the journal keeps it."""
     if not reason.strip():
