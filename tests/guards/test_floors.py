@@ -21,7 +21,8 @@ INSIDE = ["models", "papers", "actions", "forms", "filters", "access", "views", 
 #: Chapters of the handbook, each importing only those before it.
 CHAPTERS = [
     "errors", "tables", "units", "money", "wheels", "outlines", "solids", "optics", "light", "density", "weights",
-    "recovery", "identify", "allocation", "costing", "tariffs", "estimates", "drawings",
+    "recovery", "identify", "allocation", "costing", "rates", "tariffs", "estimates", "promises",
+    "drawings",
 ]  # fmt: skip
 
 

@@ -18,77 +18,20 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
-from enum import StrEnum
 from typing import Final
 
-from workshop.handbook.errors import DoesNotAddUp, OutOfRange
+from workshop.handbook.errors import OutOfRange
 from workshop.handbook.money import MOST_MONEY, round_money
+from workshop.handbook.rates import MOST_CARATS, MOST_COUNT, ZERO, of_kind, plain, same_name
+from workshop.handbook.rates import Rate as Rate
+from workshop.handbook.rates import RateKind as RateKind
+from workshop.handbook.rates import Weighed as Weighed
+from workshop.handbook.rates import check_rates as check_rates
 
-ZERO: Final = Decimal(0)
 HUNDRED: Final = Decimal(100)
 SECONDS_IN_AN_HOUR: Final = 3600
-MOST_CARATS: Final = Decimal(5_000_000)
-"""Our own limit: a metric ton of rough is no work for a cutter."""
-MOST_COUNT: Final = 1_000_000
-"""Our own limit for gems, pieces and facets."""
 MOST_SECONDS: Final = 100_000 * SECONDS_IN_AN_HOUR
 """Our own limit: fifty years at the bench."""
-
-
-class RateKind(StrEnum):
-    """What one line of a tariff charges for."""
-
-    BASE = "base"
-    CARAT = "carat"
-    PIECE = "piece"
-    ROUGH = "rough"
-    HOUR = "hour"
-    FACETS = "facets"
-    SPECIES = "species"
-    MINIMUM = "minimum"
-    PERCENT = "percent"
-    EXTRA = "extra"
-
-
-class Weighed(StrEnum):
-    """Which weight a line goes by: of each finished gem, or of all the rough together."""
-
-    FINISHED = "finished"
-    ROUGH = "rough"
-
-
-@dataclass(frozen=True)
-class Rate:
-    """One line of a tariff; which fields count follows from its kind.
-
-    - BASE: ``amount`` for a gem above ``from_ct`` up to ``to_ct`` (empty: from nothing, without end);
-      ``step_amount`` for each further carat, or none: then the base ends there.
-    - CARAT: ``amount`` per carat of the whole weight, when that weight lies above ``from_ct`` up to ``to_ct``.
-    - PIECE, ROUGH, HOUR: ``amount`` per finished gem, per piece of rough, per hour.
-    - FACETS: ``factor`` for ``from_facets`` to ``to_facets``, both included; no factor: priced by request.
-    - SPECIES: ``factor`` for a species or variety; no factor: priced by request. Others count once.
-    - MINIMUM: ``amount``, the least for one gem before extras and percentages.
-    - PERCENT: ``percent`` on top.
-    - EXTRA: ``amount``, or ``percent``, charged only where the key ``extra`` is asked for.
-
-    ``started`` charges each started carat as a whole one. ``label`` stands before the words of its step.
-    Money in the currency that ``price_work`` is told, none negative; weights in carats; factors above zero.
-    """
-
-    kind: RateKind
-    label: str = ""
-    amount: Decimal | None = None
-    step_amount: Decimal | None = None
-    started: bool = False
-    weighed: Weighed = Weighed.FINISHED
-    from_ct: Decimal | None = None
-    to_ct: Decimal | None = None
-    from_facets: int | None = None
-    to_facets: int | None = None
-    species: str = ""
-    factor: Decimal | None = None
-    percent: Decimal | None = None
-    extra: str = ""
 
 
 @dataclass(frozen=True)
@@ -129,6 +72,15 @@ class Priced:
     steps: tuple[PriceStep, ...]
 
 
+_WEIGHT_FIELD: Final = {Weighed.FINISHED: "finished_ct", Weighed.ROUGH: "rough_ct"}
+_BY: Final = {
+    "finished_ct": "by the finished weight",
+    "rough_ct": "by the weight of the rough",
+    "seconds": "by the hour",
+    "facets": "by the number of facets",
+}
+
+
 def price_work(rates: Sequence[Rate], work: WorkToPrice, currency: str) -> Priced:
     """The price of the work by these lines, before tax, with every step said.
 
@@ -145,18 +97,23 @@ def price_work(rates: Sequence[Rate], work: WorkToPrice, currency: str) -> Price
     >>> priced.amount, [step.words for step in priced.steps]
     (Decimal('475.00'), ['up to 3 ct at 350.00 USD', '2.5 ct above 3 ct at 50.00 USD per carat'])
     """
-    raise NotImplementedError
-
-
-def check_rates(rates: Sequence[Rate], currency: str) -> None:
-    """Whether the lines make a tariff.
-
-    Raises DoesNotAddUp, with the places of the lines in ``said["lines"]``: no line at all, or none that charges
-    anything; two bases for one weight, or bases by different weights; bands or classes that overlap or leave a
-    gap between them; the same species, extra, least, or price per hour twice; a line without its figure; more
-    decimals than the currency has. OutOfRange for a negative or too large figure; UnknownCurrency.
-    """
-    raise NotImplementedError
+    check_rates(rates, currency)
+    _check_work(work)
+    _Needs(rates, work).check()
+    steps: list[PriceStep] = []
+    for rate in rates:
+        steps += _charged(rate, work, currency)
+    for rate, words in _factors(rates, work):
+        steps.append(_times(rate, words, _sum(steps), currency))
+    steps += _raised(rates, work, _sum(steps), currency)
+    steps += _on_top(rates, work, _sum(steps), currency)
+    before = _sum(steps)
+    for rate in of_kind(rates, RateKind.PERCENT):
+        steps.append(_share(rate, before, currency))
+    amount = round_money(_sum(steps), currency)
+    if amount > MOST_MONEY:
+        raise OutOfRange("That price cannot be right; please check the figures.", amount=amount)
+    return Priced(amount, tuple(steps))
 
 
 def needed(rates: Iterable[Rate]) -> frozenset[str]:
@@ -165,4 +122,235 @@ def needed(rates: Iterable[Rate]) -> frozenset[str]:
     >>> sorted(needed([Rate(RateKind.HOUR, amount=Decimal(45)), Rate(RateKind.PIECE, amount=Decimal(20))]))
     ['seconds']
     """
-    raise NotImplementedError
+    wanted = set()
+    for rate in rates:
+        match rate.kind:
+            case RateKind.CARAT:
+                wanted.add(_WEIGHT_FIELD[rate.weighed])
+            case RateKind.BASE if rate.from_ct is not None or rate.to_ct is not None:
+                wanted.add(_WEIGHT_FIELD[rate.weighed])
+            case RateKind.HOUR:
+                wanted.add("seconds")
+            case RateKind.FACETS:
+                wanted.add("facets")
+    return frozenset(wanted)
+
+
+# --- The steps of a price -----------------------------------------------------------------------------------------
+
+
+def _charged(rate: Rate, work: WorkToPrice, currency: str) -> list[PriceStep]:
+    """What a line that stands for itself charges."""
+    price = f"{_figure(rate.amount, currency)}"
+    match rate.kind:
+        case RateKind.BASE:
+            return _base(rate, work, currency)
+        case RateKind.CARAT:
+            return _per_carat(rate, work, currency)
+        case RateKind.PIECE:
+            words, amount = f"{_count(work.gems, 'gem')} at {price}", work.gems * _given(rate.amount)
+        case RateKind.ROUGH:
+            words = f"{_count(work.rough_pieces, 'piece')} of rough at {price}"
+            amount = work.rough_pieces * _given(rate.amount)
+        case RateKind.HOUR:
+            seconds = work.seconds or 0
+            words = f"{_hours(seconds)} at {price} an hour"
+            amount = seconds * _given(rate.amount) / SECONDS_IN_AN_HOUR
+        case _:
+            return []
+    return [PriceStep(rate.kind, _labelled(rate, words), round_money(amount, currency))]
+
+
+def _base(rate: Rate, work: WorkToPrice, currency: str) -> list[PriceStep]:
+    weight = _weight(rate, work)
+    times = work.gems if rate.weighed is Weighed.FINISHED else 1
+    over = max(ZERO, weight - rate.to_ct) if weight is not None and rate.to_ct is not None else ZERO
+    if weight is not None and (weight <= (rate.from_ct or ZERO) or (over and rate.step_amount is None)):
+        return []
+    each = f"{_count(times, 'gem')}, each " if times > 1 else ""
+    words = f"{each}{_band(rate.from_ct, rate.to_ct) or 'base'} at {_figure(rate.amount, currency)}"
+    steps = [PriceStep(rate.kind, _labelled(rate, words), round_money(times * _given(rate.amount), currency))]
+    if over and rate.step_amount is not None:
+        carats = over.to_integral_value(ROUND_CEILING) if rate.started else over
+        told = f"{plain(carats)} {'started ' if rate.started else ''}ct above {plain(rate.to_ct)} ct"
+        words = f"{each}{told} at {_figure(rate.step_amount, currency)} per carat"
+        amount = times * round_money(carats * rate.step_amount, currency)
+        steps.append(PriceStep(rate.kind, _labelled(rate, words), amount))
+    return steps
+
+
+def _per_carat(rate: Rate, work: WorkToPrice, currency: str) -> list[PriceStep]:
+    weight = _weight(rate, work)
+    if weight is None or not rate.holds(weight):
+        return []
+    times = work.gems if rate.weighed is Weighed.FINISHED else 1
+    each = f"{_count(times, 'gem')}, each " if times > 1 else ""
+    carats = weight.to_integral_value(ROUND_CEILING) if rate.started else weight
+    told = f"{plain(carats)} {'started ' if rate.started else ''}ct"
+    what = " of rough" if rate.weighed is Weighed.ROUGH else ""
+    band = _band(rate.from_ct, rate.to_ct)
+    words = f"{each}{told}{what} at {_figure(rate.amount, currency)} per carat{f' ({band})' if band else ''}"
+    return [
+        PriceStep(
+            rate.kind,
+            _labelled(rate, words),
+            times * round_money(carats * _given(rate.amount), currency),
+        )
+    ]
+
+
+def _factors(rates: Sequence[Rate], work: WorkToPrice) -> list[tuple[Rate, str]]:
+    """The facet class and the species line that hold here, each with its words."""
+    found = []
+    for rate in of_kind(rates, RateKind.FACETS):
+        if work.facets is not None and rate.holds_facets(work.facets):
+            found.append((rate, f"{_count(work.facets, 'facet')} ({_class(rate)})"))
+    by_name = {same_name(rate.species): rate for rate in of_kind(rates, RateKind.SPECIES)}
+    # A variety has its own line where the list says more of it than of its species.
+    for name in (work.variety, work.species):
+        if name and same_name(name) in by_name:
+            found.append((by_name[same_name(name)], by_name[same_name(name)].species))
+            break
+    for rate, words in found:
+        if rate.factor is None:
+            raise OutOfRange(f"{words}: priced by request; set the price by hand.", kind=rate.kind)
+    return found
+
+
+def _times(rate: Rate, words: str, before: Decimal, currency: str) -> PriceStep:
+    factor = _given(rate.factor)
+    more = round_money(before * factor, currency) - before
+    return PriceStep(rate.kind, _labelled(rate, f"{words}: × {plain(factor)}"), more)
+
+
+def _raised(rates: Sequence[Rate], work: WorkToPrice, before: Decimal, currency: str) -> list[PriceStep]:
+    for rate in of_kind(rates, RateKind.MINIMUM):
+        least = work.gems * _given(rate.amount)
+        if before < least:
+            words = f"raised to the least for {'each' if work.gems > 1 else 'a'} gem, "
+            words += _figure(rate.amount, currency)
+            return [PriceStep(rate.kind, _labelled(rate, words), round_money(least - before, currency))]
+    return []
+
+
+def _on_top(rates: Sequence[Rate], work: WorkToPrice, before: Decimal, currency: str) -> list[PriceStep]:
+    prices = {rate.extra: rate for rate in of_kind(rates, RateKind.EXTRA)}
+    steps = []
+    for key, times in Counter(work.extras).items():
+        if key not in prices:
+            raise OutOfRange(f"This tariff has no price for the extra “{key}”.", extra=key)
+        rate, often = prices[key], f"{times} × " if times > 1 else ""
+        name = rate.label or rate.extra
+        if rate.amount is not None:
+            words, amount = f"{often}{name}", times * rate.amount
+        else:
+            percent = _given(rate.percent)
+            words, amount = f"{often}{name}: {plain(percent)} %", times * before * percent / HUNDRED
+        steps.append(PriceStep(rate.kind, words, round_money(amount, currency)))
+    return steps
+
+
+def _share(rate: Rate, before: Decimal, currency: str) -> PriceStep:
+    percent = _given(rate.percent)
+    amount = round_money(before * percent / HUNDRED, currency)
+    return PriceStep(rate.kind, _labelled(rate, f"{plain(percent)} % on top"), amount)
+
+
+# --- What is known of the work ------------------------------------------------------------------------------------
+
+
+def _check_work(work: WorkToPrice) -> None:
+    for field, words in (("finished_ct", "finished weight"), ("rough_ct", "weight of the rough")):
+        weight = getattr(work, field)
+        if weight is not None and not (weight.is_finite() and 0 < weight <= MOST_CARATS):
+            raise OutOfRange(f"A {words} lies above 0 and up to {MOST_CARATS} ct.", field=field)
+    bounds = (("gems", 1, MOST_COUNT), ("rough_pieces", 0, MOST_COUNT), ("facets", 1, MOST_COUNT))
+    for field, least, most in (*bounds, ("seconds", 0, MOST_SECONDS)):
+        count = getattr(work, field)
+        if count is not None and not least <= count <= most:
+            raise OutOfRange(f"{field}: give {least} to {most}, not {count}.", field=field)
+
+
+@dataclass(frozen=True)
+class _Needs:
+    """Whether all is known that the lines ask, and every figure lies in a band."""
+
+    rates: Sequence[Rate]
+    work: WorkToPrice
+
+    def check(self) -> None:
+        for field in ("finished_ct", "rough_ct", "seconds", "facets"):
+            if field in needed(self.rates) and getattr(self.work, field) is None:
+                raise OutOfRange(f"This tariff charges {_BY[field]}; it is not known.", needs=field)
+        for weighed in Weighed:
+            self._weight_lies_in_a_band(weighed)
+        classes = of_kind(self.rates, RateKind.FACETS)
+        facets = self.work.facets
+        if classes and facets is not None and not any(rate.holds_facets(facets) for rate in classes):
+            raise OutOfRange(f"No class of this tariff holds {facets} facets.", facets=facets)
+
+    def _weight_lies_in_a_band(self, weighed: Weighed) -> None:
+        bases, bands = (_by_weight(self.rates, kind, weighed) for kind in (RateKind.BASE, RateKind.CARAT))
+        weight = getattr(self.work, _WEIGHT_FIELD[weighed])
+        if weight is None or not (bases or bands):
+            return
+        covered = any(rate.holds(weight) for rate in (*bases, *bands))
+        past_the_bands = bands and all(rate.to_ct is not None and weight > rate.to_ct for rate in bands)
+        if not covered or past_the_bands:
+            raise OutOfRange(
+                f"No line of this tariff says what {plain(weight)} ct cost.",
+                field=_WEIGHT_FIELD[weighed],
+                weight=weight,
+            )
+
+
+# --- Small pieces -------------------------------------------------------------------------------------------------
+
+
+def _by_weight(rates: Iterable[Rate], kind: RateKind, weighed: Weighed) -> list[Rate]:
+    return [rate for rate in rates if rate.kind is kind and rate.weighed is weighed]
+
+
+def _sum(steps: Iterable[PriceStep]) -> Decimal:
+    return sum((step.amount for step in steps), ZERO)
+
+
+def _given(figure: Decimal | None) -> Decimal:
+    """A figure that ``check_rates`` has seen."""
+    return ZERO if figure is None else figure
+
+
+def _weight(rate: Rate, work: WorkToPrice) -> Decimal | None:
+    return work.finished_ct if rate.weighed is Weighed.FINISHED else work.rough_ct
+
+
+def _class(rate: Rate) -> str:
+    if rate.to_facets is None:
+        return f"{rate.from_facets} and more" if rate.from_facets is not None else "any number"
+    return (
+        f"{rate.from_facets} to {rate.to_facets}"
+        if rate.from_facets is not None
+        else f"up to {rate.to_facets}"
+    )
+
+
+def _band(low: Decimal | None, high: Decimal | None) -> str:
+    above = f"above {plain(low)} ct" if low else ""
+    return " ".join(filter(None, [above, f"up to {plain(high)} ct" if high is not None else ""]))
+
+
+def _labelled(rate: Rate, words: str) -> str:
+    return f"{rate.label}: {words}" if rate.label else words
+
+
+def _figure(amount: Decimal | None, currency: str) -> str:
+    return f"{round_money(_given(amount), currency)} {currency}"
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _hours(seconds: int) -> str:
+    minutes, rest = divmod(seconds, 60)
+    return f"{minutes // 60} h {minutes % 60:02d} min{f' {rest} s' if rest else ''}"
