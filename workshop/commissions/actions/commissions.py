@@ -23,6 +23,7 @@ from .pieces import (
     hide_photo,
     link_stone,
     share_photo,
+    tell_work,
     unlink_stone,
 )
 from .standing import open_item, standing_commission
@@ -151,6 +152,8 @@ def change_item(
         if item.commission.accepted_at is not None and not why.strip():
             raise DeedRefused("The client accepted a quote for this piece: say why it changes.", field="why")
         _put(item, spec)
+        for stone in progress.stones_of(item):
+            tell_work(item, stone, by=by, at=at)
         journal.note(
             "changed piece", item.commission.code, by=by, at=at, reason=why,
             before={"piece": item.number, **{name: old[name] for name in changed}},

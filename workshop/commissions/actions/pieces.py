@@ -29,8 +29,6 @@ from .standing import open_item, standing_commission
 
 #: Work that may be done with the shop's own rough.
 FROM_OWN = (WorkKind.CUT_OWN, WorkKind.MATCH)
-#: Work on what was cut before; the stones room knows these by the same keys.
-AGAIN = (WorkKind.RECUT, WorkKind.REPOLISH, WorkKind.REPAIR)
 #: What the work on a piece is to its stone; one of a pair to be matched may be cut new or cut again.
 WORK_OF_STONE = {
     WorkKind.CUT_OWN: Work.NEW, WorkKind.CUT_CLIENT: Work.NEW, WorkKind.RECUT: Work.RECUT,
@@ -51,7 +49,6 @@ def link_stone(
         link = ItemStone(item=item, stone=stone, since=at, why=why)
         link.full_clean()
         link.save()
-        _tell_work(item, stone, by=by, at=at)
         journal.note(
             "linked stone", item.commission.code, by=by, at=at, reason=why,
             after={"piece": item.number, "stone": stone.code},
@@ -65,12 +62,6 @@ def tell_work(item: CommissionItem, stone: Stone, *, by: Hand | None, at: dateti
     work = WORK_OF_STONE.get(WorkKind(item.work), stone.work)
     if stone.is_open and stone.work != work:
         stones.describe_stone(stone, {"work": work}, by=by, at=at)
-
-
-def _tell_work(item: CommissionItem, stone: Stone, *, by: Hand | None, at: datetime) -> None:
-    """A recut or a repolish teaches no hours of new stones, so the stone says which it is."""
-    if item.work in AGAIN and stone.is_open and stone.work == Work.NEW:
-        stones.describe_stone(stone, {"work": item.work}, by=by, at=at)
 
 
 def _check_usable(stone: Stone) -> None:
