@@ -305,8 +305,12 @@ def let_go(
     at: datetime,
     holder: Contact | None = None,
     note: str = "",
+    still_here: bool = False,
 ) -> FinishedGem:
-    """The gem leaves the books: sold, delivered to its owner, given, kept or lost. Others' goods only go home."""
+    """The gem leaves the books: sold, delivered to its owner, given, kept or lost. Others' goods only go home.
+
+    ``still_here``: sold, but it lies here until ``hand_over``.
+    """
     with write_tx():
         gem = _standing(gem)
         if gone_as not in _PLACE_AFTER:
@@ -325,12 +329,30 @@ def let_go(
             raise DeedRefused("The day lies in the future.", field="on")
         if gone_as in {Gone.LOST, Gone.GIVEN, Gone.KEPT} and not note.strip():
             raise DeedRefused("Say how.", field="note")
-        gem.place, gem.held_since = _PLACE_AFTER[Gone(gone_as)], on
-        gem.holder = gem.owner if gone_as == Gone.DELIVERED else holder
+        if not still_here:
+            gem.place, gem.held_since = _PLACE_AFTER[Gone(gone_as)], on
+            gem.holder = gem.owner if gone_as == Gone.DELIVERED else holder
         gem.save(update_fields=["place", "held_since", "holder"])
         _close(gem, gone_as, on, note)
         stones.fix_cost(Stone.objects.select_related("lot").get(pk=gem.stone_id), fixed=True)
         journal.note("left the books", gem.code, by=by, at=at, after={"as": gone_as, "on": on}, reason=note)
+    return gem
+
+
+def hand_over(gem: FinishedGem, *, on: date, holder: Contact, by: Hand | None, at: datetime) -> FinishedGem:
+    """A gem that was sold before leaves the house."""
+    with write_tx():
+        gem = FinishedGem.objects.get(pk=gem.pk)
+        if gem.gone_as != Gone.SOLD or gem.gone_on is None:
+            raise DeedRefused(f"{gem.code} is not sold.")
+        if gem.place == Place.BUYER:
+            raise DeedRefused(f"{gem.code} is with the buyer since {gem.held_since}.")
+        if on < gem.gone_on:
+            raise DeedRefused(f"{gem.code} was sold on {gem.gone_on}; it cannot leave before.", field="on")
+        before = {"place": gem.place}
+        gem.place, gem.holder, gem.held_since = Place.BUYER, holder, on
+        gem.save(update_fields=["place", "holder", "held_since"])
+        journal.note("handed over", gem.code, by=by, at=at, before=before, after={"on": on, "holder": holder})
     return gem
 
 

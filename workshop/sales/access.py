@@ -10,7 +10,7 @@ from .models import Sale, SaleLine
 
 def sale_of(code: str) -> Sale:
     """The sale with a code."""
-    return fetch(Sale.objects.select_related("buyer", "made_by"), code)
+    return fetch(Sale.objects.select_related("buyer", "made_by", "commission"), code)
 
 
 def gem_of(code: str) -> FinishedGem:

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
+from workshop.commissions.models import Commission
 from workshop.common import journal, numbers
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand, Shop
@@ -20,6 +21,7 @@ from workshop.handbook.allocation import split
 from workshop.handbook.money import digits, tax_in_gross, tax_on_net
 from workshop.people.models import Contact, Ownership
 
+from . import on_account
 from .models import Channel, Payment, PaymentWay, Sale, SaleLine
 
 ZERO = Decimal(0)
@@ -50,8 +52,13 @@ def sell(
     paid_in_full: bool = False,
     paid_way: str = PaymentWay.TRANSFER,
     notes: str = "",
+    commission: Commission | None = None,
+    sure: bool = False,
 ) -> Sale:
-    """Sell gems to one buyer. Their cost is copied into the sale and does not change any more."""
+    """Sell gems to one buyer. Their cost is copied into the sale and does not change any more.
+
+    ``commission``: the gems fulfil pieces of it; the sum goes on its account, and they stay here until delivered.
+    """
     if not asked:
         raise DeedRefused("A sale needs at least one gem.", field="gem")
     if len({one.gem.pk for one in asked}) < len(asked):
@@ -64,8 +71,13 @@ def sell(
         shop = Shop.the()
         if sold_on > shop.day_of(at):
             raise DeedRefused("The day lies in the future.", field="sold_on")
+        if commission is not None:
+            commission = on_account.check_terms(
+                commission, buyer=buyer, currency=shop.currency, sold_on=sold_on, paid=paid or paid_in_full
+            )
         sale = Sale(
             code=numbers.take("SA"),
+            commission=commission,
             buyer=buyer,
             sold_on=sold_on,
             channel=channel,
@@ -80,11 +92,22 @@ def sell(
         sale.save()
         lines = [_line(sale, one) for one in asked]
         _share_fees(sale, lines)
+        items = (
+            on_account.items_of(commission, [line.gem for line in lines], sure=sure)
+            if commission is not None
+            else {}
+        )
         for line in lines:
             line.save()
-            gems.let_go(line.gem, gone_as=Gone.SOLD, on=sold_on, by=by, at=at, holder=buyer, note=sale.code)
+            gems.let_go(
+                line.gem, gone_as=Gone.SOLD, on=sold_on, by=by, at=at, holder=buyer, note=sale.code,
+                still_here=commission is not None,
+            )  # fmt: skip
         _add_up(sale, lines)
         sale.save()
+        if commission is not None:
+            on_account.put(sale, lines, items, by=by, at=at)
+            _settle(sale, on=sold_on, by=by, at=at)
         if not buyer.is_buyer:
             buyer.is_buyer = True
             buyer.save(update_fields=["is_buyer"])
@@ -169,6 +192,26 @@ def pay(
     note: str = "",
 ) -> Payment:
     """Book money that came for a sale, or (negative) went back. Never more than is owed, never back more than came."""
+    if sale.commission is not None:
+        raise DeedRefused(
+            f"{sale.code} stands on the account of {sale.commission.code}; what comes or goes is booked there."
+        )
+    if way == PaymentWay.COMMISSION:
+        raise DeedRefused("Only a sale on a commission stands on its account.", field="way")
+    return _pay(sale, amount=amount, on=on, by=by, at=at, way=way, note=note)
+
+
+def _settle(sale: Sale, *, on: date, by: Hand | None, at: datetime, note: str = "") -> None:
+    """A sale on a commission owes nothing itself: the account bears all it comes to, and no more."""
+    owed = ZERO if sale.cancelled_on else sale.gross
+    if amount := owed - sale.paid:
+        _pay(sale, amount=amount, on=on, by=by, at=at, way=PaymentWay.COMMISSION, note=note)
+        sale.refresh_from_db()
+
+
+def _pay(
+    sale: Sale, *, amount: Decimal, on: date, by: Hand | None, at: datetime, way: str, note: str
+) -> Payment:
     if amount == 0:
         raise DeedRefused("Give an amount.", field="amount")
     if on > Shop.the().day_of(at):
@@ -212,8 +255,11 @@ def lower_price(
     if refund < 0:
         raise DeedRefused("What goes back is zero or more.", field="refund")
     with write_tx():
-        line = SaleLine.objects.select_related("sale", "gem").get(pk=line.pk)
+        line = SaleLine.objects.select_related("sale__commission", "gem__stone", "charge__item").get(
+            pk=line.pk
+        )
         sale, before = line.sale, line.price
+        _no_refund_here(sale, refund)
         if sale.cancelled_on is not None:
             raise DeedRefused(f"{sale.code} was taken back; there is no price left to lower.")
         if not 0 <= price < before:
@@ -225,6 +271,10 @@ def lower_price(
         line.net, line.tax = _net_and_tax(sale, price)
         line.save(update_fields=["price", "net", "tax"])
         _add_up(sale, list(sale.lines.all()))
+        if sale.commission is not None:
+            sale.save(update_fields=["net", "tax", "gross"])
+            on_account.put_anew(line, reason=reason, on=on, by=by, at=at)
+            _settle(sale, on=on, by=by, at=at, note=reason[:200])
         if sale.paid > sale.gross:
             raise DeedRefused(
                 f"{money(sale.paid - sale.gross, sale.currency)} of what was paid has to go back.",
@@ -236,6 +286,14 @@ def lower_price(
             after={line.gem.code: price, "refund": refund}, reason=reason,
         )  # fmt: skip
     return sale
+
+
+def _no_refund_here(sale: Sale, refund: Decimal) -> None:
+    if refund and sale.commission is not None:
+        raise DeedRefused(
+            f"Its sum stands on the account of {sale.commission.code}; what goes back is booked there.",
+            field="refund",
+        )
 
 
 def cancel_sale(
@@ -261,6 +319,7 @@ def cancel_sale(
             raise DeedRefused(f"{sale.code} was taken back already.")
         if on < sale.sold_on:
             raise DeedRefused("A sale cannot be taken back before it was made.", field="on")
+        _no_refund_here(sale, refund)
         if refund > sale.paid:
             raise DeedRefused(f"Only {money(sale.paid, sale.currency)} came in.", field="refund")
         if refund:
@@ -268,6 +327,9 @@ def cancel_sale(
             sale.refresh_from_db()
         sale.cancelled_on, sale.cancelled_why = on, reason
         sale.save(update_fields=["cancelled_on", "cancelled_why"])
+        if sale.commission is not None:
+            on_account.take_off(sale, reason=reason, on=on, by=by, at=at)
+            _settle(sale, on=on, by=by, at=at, note=reason[:200])
         for line in sale.lines.select_related("gem"):
             line.stands = False
             line.save(update_fields=["stands"])

@@ -10,6 +10,7 @@ from typing import Any
 from django import forms
 from django.forms import BoundField
 
+from workshop.commissions.models import Commission
 from workshop.common.deeds import DeedForm
 from workshop.common.formfields import DayInput, MoneyInput, NumberInput
 from workshop.common.models import Hand, Shop
@@ -19,7 +20,7 @@ from workshop.people.forms import SomebodyMixin
 from workshop.people.models import Contact
 
 from .actions import Asked
-from .models import Channel, PaymentWay, Sale, SaleLine
+from .models import BY_HAND, Channel, PaymentWay, Sale, SaleLine
 
 #: How many gems besides the first one form sells.
 MORE_GEMS = 7
@@ -49,12 +50,26 @@ class SellForm(SomebodyMixin, DeedForm):
     )
     paid_in_full = forms.BooleanField(label="Paid in full", required=False)
     paid = MoneyInput(label="or paid so far", required=False)
-    paid_way = forms.ChoiceField(label="How", choices=PaymentWay, initial=PaymentWay.TRANSFER)
+    paid_way = forms.ChoiceField(label="How", choices=BY_HAND, initial=PaymentWay.TRANSFER)
     notes = forms.CharField(max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
-    def __init__(self, *args: Any, gem: FinishedGem, shop: Shop, today: date, **kwargs: Any) -> None:
+    #: What is not asked where a commission says whose the gem is and bears the sum.
+    TOLD_BY_COMMISSION = ("buyer", "new_buyer", "paid_in_full", "paid", "paid_way")
+
+    def __init__(
+        self,
+        *args: Any,
+        gem: FinishedGem,
+        shop: Shop,
+        today: date,
+        commission: Commission | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.gem = gem
+        self.gem, self.commission = gem, commission
+        if commission is not None:
+            for name in self.TOLD_BY_COMMISSION:
+                del self.fields[name]
         for number in range(1, MORE_GEMS + 1):
             self.fields[f"code_{number}"] = forms.CharField(label="Gem", max_length=12, required=False)
             self.fields[f"price_{number}"] = MoneyInput(label="Price", required=False)
@@ -80,6 +95,13 @@ class SellForm(SomebodyMixin, DeedForm):
 
     def clean(self) -> dict[str, Any]:
         typed = super().clean() or self.cleaned_data
+        if self.commission is None:
+            self._check_buyer_and_paid(typed)
+        self.asked = [Asked(self.gem, typed["price"])] if typed.get("price") is not None else []
+        self.asked += self._read_more(typed)
+        return typed
+
+    def _check_buyer_and_paid(self, typed: dict[str, Any]) -> None:
         self.check_somebody("buyer")
         if (
             not typed.get("buyer")
@@ -89,9 +111,6 @@ class SellForm(SomebodyMixin, DeedForm):
             self.add_error("buyer", "Say who buys it: pick somebody or give a new name.")
         if typed.get("paid_in_full") and typed.get("paid"):
             self.add_error("paid", "Either paid in full or a part; leave one of them.")
-        self.asked = [Asked(self.gem, typed["price"])] if typed.get("price") is not None else []
-        self.asked += self._read_more(typed)
-        return typed
 
     def _read_more(self, typed: dict[str, Any]) -> Iterator[Asked]:
         rows = [
@@ -126,13 +145,20 @@ class SellForm(SomebodyMixin, DeedForm):
     def terms(self, *, by: Hand, at: datetime) -> dict[str, Any]:
         """What ``actions.sell`` takes besides the gems; a new buyer is added here, inside the deed."""
         typed = self.cleaned_data
-        return {
-            "buyer": self.somebody("buyer", "buyer", by=by, at=at),
+        terms = {
             "tax_included": typed["tax"] == INCLUDED,
             "tax_percent": typed["tax_percent"] or ZERO,
             "fees": typed["fees"] or ZERO,
+            **{name: typed[name] for name in ("sold_on", "channel", "notes")},
+        }
+        if self.commission is not None:
+            return terms | {
+                "commission": self.commission, "buyer": self.commission.client, "sure": self.is_sure,
+            }  # fmt: skip
+        return terms | {
+            "buyer": self.somebody("buyer", "buyer", by=by, at=at),
             "paid": typed["paid"] or ZERO,
-            **{name: typed[name] for name in ("sold_on", "channel", "paid_in_full", "paid_way", "notes")},
+            **{name: typed[name] for name in ("paid_in_full", "paid_way")},
         }
 
 
@@ -140,11 +166,15 @@ class _MoneyBack(DeedForm):
     """A day, a way and a sum in the currency of the sale."""
 
     on = DayInput(label="Day")
-    way = forms.ChoiceField(label="How", choices=PaymentWay, initial=PaymentWay.TRANSFER)
+    way = forms.ChoiceField(label="How", choices=BY_HAND, initial=PaymentWay.TRANSFER)
 
     def __init__(self, *args: Any, sale: Sale, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.sale = sale
+        if sale.commission_id is not None:
+            # What goes back is booked on the commission's account.
+            for name in ("refund", "way"):
+                self.fields.pop(name, None)
         for field in self.fields.values():
             if isinstance(field, MoneyInput):
                 field.unit = sale.currency
@@ -187,7 +217,8 @@ class CancelForm(_MoneyBack):
     def __init__(self, *args: Any, sale: Sale, **kwargs: Any) -> None:
         super().__init__(*args, sale=sale, **kwargs)
         self.order_fields(["reason", "on", "refund", "way"])
-        self.fields["refund"].initial = round_money(sale.paid, sale.currency)
+        if "refund" in self.fields:
+            self.fields["refund"].initial = round_money(sale.paid, sale.currency)
 
 
 class LowerForm(_MoneyBack):

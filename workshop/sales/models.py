@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.urls import reverse
 
+from workshop.commissions.models import Charge, Commission
 from workshop.common.fields import MoneyField, PercentField
 from workshop.gems.models import FinishedGem
 from workshop.people.models import Contact
@@ -71,6 +72,10 @@ class Sale(models.Model):
     gross = MoneyField(default=ZERO)
     paid = MoneyField(default=ZERO)
     cost = MoneyField(default=ZERO, help_text="What its gems had cost in all.")
+    commission = models.ForeignKey(
+        Commission, null=True, blank=True, on_delete=models.PROTECT, related_name="sales",
+        help_text="The commission whose account carries the sum.",
+    )  # fmt: skip
     cancelled_on = models.DateField(null=True, blank=True)
     cancelled_why = models.CharField(max_length=300, blank=True)
     made_by = models.ForeignKey(
@@ -108,6 +113,8 @@ class Sale(models.Model):
         """Where it stands, in words."""
         if self.cancelled_on:
             return "taken back"
+        if self.commission_id is not None:
+            return "on a commission"
         return "not paid in full" if self.owed else "paid"
 
     @property
@@ -140,6 +147,10 @@ class SaleLine(models.Model):
     bench_seconds = models.PositiveIntegerField(default=0)
     off_bench_seconds = models.PositiveIntegerField(default=0)
     stands = models.BooleanField(default=True)
+    charge = models.OneToOneField(
+        Charge, null=True, blank=True, on_delete=models.PROTECT, related_name="sale_line",
+        help_text="What stands for it on the commission's account.",
+    )  # fmt: skip
 
     class Meta:
         ordering = ["pk"]
@@ -164,6 +175,11 @@ class PaymentWay(models.TextChoices):
     TRANSFER = "transfer", "bank transfer"
     CARD = "card", "card"
     OTHER = "other", "other"
+    COMMISSION = "commission", "on the commission's account"
+
+
+#: What may be picked: a sum stands on a commission's account by the sale itself, never by hand.
+BY_HAND = [(way.value, way.label) for way in PaymentWay if way is not PaymentWay.COMMISSION]
 
 
 class Payment(models.Model):

@@ -13,6 +13,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from workshop.commissions.access import commission_of
 from workshop.common import say
 from workshop.common.access import hand_of, money_only, owner_only
 from workshop.common.deeds import DeedForm, posted, status_of, try_deed, try_out
@@ -111,7 +112,9 @@ def _told_sums(entry: JournalEntry, currency: str) -> list[str]:
 def sell(request: HttpRequest, code: str) -> HttpResponse:
     """Sell a gem, alone or with others. “Work it out” shows what it comes to and keeps nothing."""
     gem, by, now, shop = gem_of(code), hand_of(request), timezone.now(), _shop(request)
-    form = SellForm(posted(request), gem=gem, shop=shop, today=shop.day_of(now))
+    asked = request.GET.get("commission", "")
+    commission = commission_of(asked) if asked else None
+    form = SellForm(posted(request), gem=gem, shop=shop, today=shop.day_of(now), commission=commission)
     looking = "preview" in request.POST
 
     def deed() -> Sale:
@@ -124,7 +127,7 @@ def sell(request: HttpRequest, code: str) -> HttpResponse:
         elif led_to := try_deed(request, form, lambda: deed().get_absolute_url()):
             return redirect(led_to)
     refusal = "" if form.is_bound else _why_not(gem)
-    context = {"gem": gem, "form": form, "told": worked_out, "refusal": refusal}
+    context = {"gem": gem, "form": form, "told": worked_out, "refusal": refusal, "commission": commission}
     return render(request, "sales/sell.html", context, status=status_of(form))
 
 
@@ -161,9 +164,9 @@ def lower(request: HttpRequest, code: str) -> HttpResponse:
 
     def deed() -> None:
         typed = form.cleaned_data
-        told = {name: typed[name] for name in ("reason", "on", "way")}
+        told = {name: typed[name] for name in ("reason", "on", "way") if name in typed}
         actions.lower_price(
-            typed["line"], typed["price"], refund=typed["refund"] or ZERO, by=by, at=now, **told
+            typed["line"], typed["price"], refund=typed.get("refund") or ZERO, by=by, at=now, **told
         )
 
     return _deed_page(
@@ -180,8 +183,8 @@ def cancel(request: HttpRequest, code: str) -> HttpResponse:
 
     def deed() -> None:
         typed = form.cleaned_data
-        told = {name: typed[name] for name in ("reason", "on", "way")}
-        actions.cancel_sale(shown, refund=typed["refund"] or ZERO, by=by, at=now, **told)
+        told = {name: typed[name] for name in ("reason", "on", "way") if name in typed}
+        actions.cancel_sale(shown, refund=typed.get("refund") or ZERO, by=by, at=now, **told)
 
     return _deed_page(
         request, shown, form, deed, title=f"Take {shown.code} back", submit="Take it back",

@@ -114,14 +114,21 @@ def check_money(amount: Decimal, currency: str, *, field: str = "amount") -> Dec
     return amount
 
 
-def take_back_charge(row: Charge, *, reason: str, by: Hand | None, at: datetime) -> Charge:
-    """Undo a wrong charge by its mirror, once and with a reason; both rows stay."""
+def take_back_charge(
+    row: Charge, *, reason: str, by: Hand | None, at: datetime, with_its_sale: bool = False
+) -> Charge:
+    """Undo a wrong charge by its mirror, once and with a reason; both rows stay.
+
+    ``with_its_sale``: the sale of a stone of the shop's own is taken back or lowered in the same deed.
+    """
     if not reason.strip():
         raise DeedRefused("Say why it is taken back.", field="reason")
     with write_tx():
         row = Charge.objects.select_related("commission").get(pk=row.pk)
         if row.takes_back_id is not None:
             raise DeedRefused("It takes a charge back itself; charge the sum anew.")
+        if row.kind == ChargeKind.STONE and not with_its_sale:
+            raise DeedRefused("A stone was sold for that sum; take its sale back, or lower its price there.")
         if row.kind in CHANGED_HANDS:
             raise DeedRefused(
                 "A stone changed hands for that sum; book the difference as a credit or an extra."
