@@ -222,7 +222,7 @@ class Signatures:
 
 @dataclass(frozen=True)
 class Document:
-    """A whole document. ``private`` keeps everything but number, kind, issuer and date off its check page."""
+    """A whole document. Whether its check page shows what it says is settled by its kind (``models.PRIVATE``)."""
 
     title: str
     shop: Shop
@@ -231,7 +231,6 @@ class Document:
     facts: Rows = ()
     blocks: Sequence[Block] = ()
     role: str = ""
-    private: bool = True
     language: str = "en"
 
     def content(self) -> dict[str, Any]:
@@ -240,7 +239,6 @@ class Document:
         return {
             "wording": WORDING,
             "language": self.language,
-            "private": self.private,
             "title": self.title,
             "shop": {
                 "name": self.shop.name,

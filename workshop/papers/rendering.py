@@ -63,7 +63,7 @@ def _laid_out(block: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
     if block["kind"] == "signatures":
         return block | {"pairs": _pairs(block["lines"])}
     if block["kind"] == "table":
-        return block | {part: _cells(block, part) for part in ("rows", "foot")}
+        return with_cells(block)
     return block
 
 
@@ -81,12 +81,13 @@ def _pairs(things: list[Any]) -> list[list[Any]]:
     return [[*pair, None] if len(pair) == 1 else pair for pair in pairs]
 
 
-def _cells(table: dict[str, Any], part: str) -> list[list[dict[str, Any]]]:
-    numeric = [column["numeric"] for column in table["columns"]]
-    return [
-        [{"text": text, "numeric": one} for text, one in zip(row, numeric, strict=True)]
-        for row in table[part]
-    ]
+def with_cells(table: dict[str, Any]) -> dict[str, Any]:
+    """A table whose cells know their label and whether they hold a figure."""
+
+    def cells(row: list[str]) -> list[dict[str, Any]]:
+        return [column | {"text": text} for column, text in zip(table["columns"], row, strict=True)]
+
+    return table | {part: [cells(row) for row in table[part]] for part in ("rows", "foot")}
 
 
 def _picture(picture: dict[str, Any]) -> dict[str, bytes]:

@@ -9,6 +9,7 @@ from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_safe
@@ -21,13 +22,14 @@ from workshop.common.models import Photo
 from workshop.common.paging import page_of
 from workshop.handbook.drawings import outline_drawing
 
-from . import actions
+from . import actions, marks
+from .access import paper_for
 from .filters import PaperFilter
 from .forms import VoidForm
 from .kinds import SHEETS
-from .models import Paper
+from .models import PRIVATE, Paper
 from .pdf import PDF_MISSING, PdfUnavailable
-from .rendering import PICTURE, PaperDamaged, content_of
+from .rendering import PICTURE, PaperDamaged, content_of, with_cells
 
 DRAWING_PX = 190
 SORTS = {"number": "id", "about": "about", "issued": "issued_at"}
@@ -45,14 +47,14 @@ def papers(request: HttpRequest) -> HttpResponse:
 @require_safe
 def paper(request: HttpRequest, number: str) -> HttpResponse:
     """What a paper says, whether it stands, and its PDFs."""
-    shown = _fetch(number)
+    shown = paper_for(hand_of(request), number)
     return render(request, "papers/paper.html", _paper_context(shown))
 
 
 @require_safe
 def pdf(request: HttpRequest, number: str, size: str) -> HttpResponse:
     """The PDF in one size, drawn now when nobody asked for it before."""
-    shown = _fetch(number)
+    shown = paper_for(hand_of(request), number)
     if size not in SHEETS[shown.kind]:
         raise Http404
     try:
@@ -75,7 +77,7 @@ def pdf_response(data: bytes, name: str) -> HttpResponse:
 @owner_only
 def void(request: HttpRequest, number: str) -> HttpResponse:
     """Withdraw a paper with a reason."""
-    shown = _fetch(number)
+    shown = paper_for(hand_of(request), number)
     form = VoidForm(posted(request))
     if request.method == "POST" and form.is_valid():
         by, now = hand_of(request), timezone.now()
@@ -101,7 +103,8 @@ def check(request: HttpRequest, check_code: str) -> HttpResponse:
     )
     if shown is None:
         return render(request, "papers/check_unknown.html", status=404)
-    response = render(request, "papers/check.html", _paper_context(shown))
+    template = "papers/check_private.html" if shown.is_private else "papers/check.html"
+    response = render(request, template, _paper_context(shown))
     response["X-Robots-Tag"] = "noindex"
     return response
 
@@ -109,8 +112,8 @@ def check(request: HttpRequest, check_code: str) -> HttpResponse:
 @login_not_required
 @require_safe
 def check_picture(request: HttpRequest, check_code: str) -> HttpResponse:
-    """The photograph on a paper, for who holds it."""
-    shown = get_object_or_404(Paper, check_code=check_code)
+    """The photograph on a paper, for who holds it; none of a paper between the shop and a client."""
+    shown = get_object_or_404(Paper.objects.exclude(kind__in=PRIVATE), check_code=check_code)
     try:
         picture = content_of(shown).get("picture") or {}
         data = photos.read(get_object_or_404(Photo, sha256=picture.get("sha256", "")), PICTURE)
@@ -119,11 +122,6 @@ def check_picture(request: HttpRequest, check_code: str) -> HttpResponse:
     if hashlib.sha256(data).hexdigest() != picture["bytes_sha256"]:
         raise Http404
     return HttpResponse(data, content_type="image/jpeg")
-
-
-def _fetch(number: str) -> Paper:
-    rows = Paper.objects.select_related("superseded_by", "supersedes", "issued_by", "voided_by")
-    return get_object_or_404(rows.prefetch_related("files"), number=number.upper())
 
 
 def _paper_context(shown: Paper) -> dict[str, Any]:
@@ -147,9 +145,24 @@ def _paper_context(shown: Paper) -> dict[str, Any]:
         "content": content,
         "issued_on": parse_date(content["issued_on"]),
         "drawing": drawing,
+        "blocks": [_shown(block) for block in content.get("blocks", [])],
         "sheets": sheets,
         "pdf_missing": "" if settings.PDF_AVAILABLE else PDF_MISSING,
     }
+
+
+def _shown(block: dict[str, Any]) -> dict[str, Any]:
+    """A part of a document as its page wants it: drawings drawn, figures told from words."""
+    if block["kind"] == "photos":
+        return block | {"pictures": [_with_marks(picture) for picture in block["pictures"]]}
+    if block["kind"] == "drawing":
+        return block | {"svg": outline_drawing(**block["drawing"] | {"size_px": DRAWING_PX})}
+    return with_cells(block) if block["kind"] == "table" else block
+
+
+def _with_marks(picture: dict[str, Any]) -> dict[str, Any]:
+    address = reverse("common:photo", args=[picture["sha256"], "large"])
+    return picture | {"address": address, "svg": marks.marked(picture, address) if picture["marks"] else ""}
 
 
 def _not_now(request: HttpRequest, refusal: PdfUnavailable) -> HttpResponse:
