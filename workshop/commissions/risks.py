@@ -1,8 +1,9 @@
 """What may go wrong with a piece, put before the client before work starts: topics with the rule behind each.
 
 What a species or treatment brings is read in the handbook's tables (``materials.tsv``, ``treatments.tsv``,
-``care.tsv``, ``cautions.tsv``), each row with its source. The topics every job has (breakage, weight, report, off-cuts, insurance,
-delay, stop-and-ask, uncollected goods, liability) follow the take-in practice of the trade: Jewelry take-in procedures
+``care.tsv``, ``cautions.tsv``), each row with its source. The topics every job has (breakage, weight, report,
+off-cuts, insurance, delay, stop-and-ask, uncollected goods, liability) follow the take-in practice of the trade:
+Jewelry take-in procedures
 <https://www.jckonline.com/magazine-article/jewelry-take-in-procedures/>, Working with customers' stones
 <https://orchid.ganoksin.com/t/working-with-customers-stones/28832>, Repair work on gemstones
 <https://www.gemsociety.org/article/repair-work-gemstones/>; what has none says "common practice, no source".
@@ -221,7 +222,8 @@ def _species(subject: Subject, row: tables.Material | None) -> Iterator[Risk]:
     if row and row.toughness.startswith("poor"):
         yield Risk(
             "toughness",
-            f"{say_name(name)} {'may be' if ' to ' in row.toughness else 'is'} brittle: edges and points may chip on the lap or when it is taken off the dop.",
+            f"{say_name(name)} {'may be' if ' to ' in row.toughness else 'is'} brittle: edges and points may chip on "
+            "the lap or when it is taken off the dop.",
             f"materials table, toughness of {name}: {row.toughness}",
             source,
         )
