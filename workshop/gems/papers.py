@@ -60,6 +60,49 @@ def what_may_be_said(gem: FinishedGem, profile: Profile = Profile.STRICT) -> Dis
     return replace(made, findings=tuple(dict.fromkeys(found)))
 
 
+def what_stands(gem: FinishedGem, profile: Profile = Profile.STRICT) -> tuple[Disclosure, list[str]]:
+    """The disclosure of a gem whatever is still open, and what is: an open question is said to be untested.
+
+    For goods that go back to their owner: no card is issued so, but nothing may be claimed by silence either.
+    """
+    open_ones = open_questions(gem)
+    answers, also = _answers(gem)
+    nothing = {
+        question: _untested(gem, question) for question in disclosure.QUESTIONS if question in open_ones
+    }
+    made = disclosure.disclose({**answers, **nothing}, also=also, profile=profile)
+    if "nature" in nothing:
+        unknown = "not tested; whether mined or grown is not known"
+        made = replace(
+            made,
+            name_line=f"{_bare(made)}, not tested whether mined or grown",
+            nature=replace(made.nature, text=unknown, basis=""),
+        )
+    if "species" in nothing:
+        made = replace(made, species=replace(made.species, text=f"not tested{_taken_for(gem)}", basis=""))
+    return made, open_ones
+
+
+def _untested(gem: FinishedGem, question: str) -> Said:
+    material = gem.stone.material
+    return Said(
+        question=question, evidence=0, said_by="", said_on=gem.finished_on, nature="mined", treated="not_tested",
+        key=material.key if material else "", species=material.species if material else "",
+        name=(material.everyday_name if material else "") or "stone",
+    )  # fmt: skip
+
+
+def _bare(made: Disclosure) -> str:
+    """The name without what it says of having been mined."""
+    for words in (", as reported to the cutter", ", reported as mined", ", mined in the cutter’s opinion"):
+        made = replace(made, name_line=made.name_line.removesuffix(words))
+    return made.name_line
+
+
+def _taken_for(gem: FinishedGem) -> str:
+    return f"; taken for {gem.stone.material}" if gem.stone.material is not None else ""
+
+
 def card_content(
     gem: FinishedGem, said: Disclosure, *, profile: Profile, picture: str, shop: Shop
 ) -> dict[str, Any]:
