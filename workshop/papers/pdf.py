@@ -28,6 +28,9 @@ DENSITIES: Final = (0, 1, 2, 3)
 TIGHTEST: Final = 4
 """How tightly a sheet is set, loosest first; at the tightest, long readings are cut (the check page has them)."""
 
+SHORT: Final = 4
+"""A document of so few pages is set a little closer where that saves a page with a few lines on it."""
+
 WHOLE: Final[dict[str, int | None]] = dict.fromkeys(("fact", "text", "basis", "shop", "treatment"))
 """Nothing is cut."""
 
@@ -74,25 +77,32 @@ def render(sheet: Sheet, context: Mapping[str, Any], files: Mapping[str, bytes] 
 
 
 def _render(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -> bytes:
-    from weasyprint import HTML
-
-    fetcher = _fetcher(files)
-    options = {"pdf_variant": VARIANT, "dpi": sheet.photo_dpi}
     densities = DENSITIES[:1] if sheet.runs_on else DENSITIES
     types = [(density, WHOLE) for density in densities] + [(TIGHTEST, cut) for cut in sheet.cuts]
     for density, cut in types:
-        html = render_to_string(sheet.template, {**context, "density": density, "cut": cut})
-        document = HTML(string=html, url_fetcher=fetcher, base_url=None).render(
-            stylesheets=[_styles(sheet.styles)],
-            font_config=_font_config(),
-            **options,
-        )
-        if fetcher.refused:
-            # The renderer would go on without a picture; a paper is whole or it is not drawn.
-            raise CannotRender(f"This paper asks for something it was not given: {fetcher.refused[0]}.")
-        if sheet.fits(len(document.pages)):
-            return bytes(document.write_pdf(**options))
+        laid_out = _lay_out(sheet, {**context, "density": density, "cut": cut}, files)
+        if sheet.fits(len(laid_out.pages)):
+            if sheet.runs_on and 1 < len(laid_out.pages) <= SHORT:
+                closer = _lay_out(sheet, {**context, "density": DENSITIES[1], "cut": WHOLE}, files)
+                laid_out = min(laid_out, closer, key=lambda one: len(one.pages))
+            return bytes(laid_out.write_pdf(**_options(sheet)))
     raise CannotRender(f"It does not fit {sheet.words}: shorten the longest texts.")
+
+
+def _lay_out(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -> Any:
+    from weasyprint import HTML
+
+    fetcher = _fetcher(files)
+    html = HTML(string=render_to_string(sheet.template, context), url_fetcher=fetcher, base_url=None)
+    document = html.render(stylesheets=[_styles(sheet.styles)], font_config=_font_config(), **_options(sheet))
+    if fetcher.refused:
+        # The renderer would go on without a picture; a paper is whole or it is not drawn.
+        raise CannotRender(f"This paper asks for something it was not given: {fetcher.refused[0]}.")
+    return document
+
+
+def _options(sheet: Sheet) -> dict[str, Any]:
+    return {"pdf_variant": VARIANT, "dpi": sheet.photo_dpi}
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from typing import Any
 
@@ -23,6 +24,12 @@ PICTURE = "card"
 
 #: On a document: 1600 px, brought down to 300 dots per inch over 80 mm.
 DOCUMENT_PICTURE = "large"
+
+#: A figure of so many characters stays on one line; a table of more columns is set smaller.
+SHORT_FIGURE, MANY_COLUMNS = 28, 6
+
+#: What is longer may run over to the next page: kept whole, it might be taller than a page.
+WHOLE_TEXT, WHOLE_MARKS = 500, 12
 
 
 class PaperDamaged(DeedRefused):
@@ -55,7 +62,10 @@ def draw(paper: Paper, size: str) -> bytes:
 def _laid_out(block: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
     """A part of a document as its template wants it; its pictures go among the files."""
     if block["kind"] == "photos":
-        return block | {"pairs": _pairs([_photo_on_page(picture, files) for picture in block["pictures"]])}
+        pictures = [_photo_on_page(picture, files) for picture in block["pictures"]]
+        return block | {"pairs": [{"pictures": pair, "whole": _whole(pair)} for pair in _pairs(pictures)]}
+    if block["kind"] == "facts":
+        return block | {"rows": [row | {"whole": len(row["text"]) <= WHOLE_TEXT} for row in block["rows"]]}
     if block["kind"] == "drawing":
         name = f"drawing-{len(files)}.svg"
         files[name] = _in_ink(outline_drawing(**block["drawing"], title=block["words"] or None))
@@ -76,18 +86,37 @@ def _photo_on_page(picture: dict[str, Any], files: dict[str, bytes]) -> dict[str
     return picture | named
 
 
+def _whole(pair: list[dict[str, Any] | None]) -> bool:
+    shown = [picture for picture in pair if picture]
+    return all(len(one["marks"]) <= WHOLE_MARKS and len(one["words"]) <= WHOLE_TEXT for one in shown)
+
+
 def _pairs(things: list[Any]) -> list[list[Any]]:
     pairs = [things[at : at + 2] for at in range(0, len(things), 2)]
     return [[*pair, None] if len(pair) == 1 else pair for pair in pairs]
 
 
 def with_cells(table: dict[str, Any]) -> dict[str, Any]:
-    """A table whose cells know their label and whether they hold a figure."""
+    """A table whose cells know their label and whether they hold a figure. The first cell of a sum reaches over the
+    empty ones beside it."""
 
     def cells(row: list[str]) -> list[dict[str, Any]]:
-        return [column | {"text": text} for column, text in zip(table["columns"], row, strict=True)]
+        named = zip(table["columns"], row, strict=True)
+        return [column | {"text": text, "short": len(text) <= SHORT_FIGURE} for column, text in named]
 
-    return table | {part: [cells(row) for row in table[part]] for part in ("rows", "foot")}
+    def sums(row: list[str]) -> list[dict[str, Any]]:
+        first, *others = cells(row)
+        beside = list(itertools.takewhile(lambda cell: not cell["text"], others))
+        return [first | {"span": 1 + len(beside)}, *others[len(beside) :]]
+
+    def whole(row: list[str]) -> bool:
+        return max(map(len, row)) <= WHOLE_TEXT
+
+    return table | {
+        "rows": [{"cells": cells(row), "whole": whole(row)} for row in table["rows"]],
+        "foot": [{"cells": sums(row), "whole": whole(row)} for row in table["foot"]],
+        "many": len(table["columns"]) > MANY_COLUMNS,
+    }
 
 
 def _picture(picture: dict[str, Any]) -> dict[str, bytes]:
