@@ -27,7 +27,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -35,7 +35,7 @@ from numpy.typing import ArrayLike, NDArray
 from workshop.handbook.errors import DoesNotAddUp, OutOfRange
 
 Floats = NDArray[np.float64]
-Work = Literal["new", "recut", "repolish"]
+Work: TypeAlias = Literal["new", "recut", "repolish"]
 WORKS: tuple[Work, ...] = ("new", "recut", "repolish")
 
 HARDNESS_FACTORS: dict[str, float] = {
@@ -57,6 +57,23 @@ USUAL_HOURS = 1.6 + 0.02 * 57
 """Hours of a 57-facet quartz of the usual size: where the terms of the regression are centred."""
 USUAL_SIZE_MM = 6.0
 USUAL_ROUGH_CT = 5.0
+BOUND_OF_ROUGH = 0.44
+"""Largest stone that fits, as a share of a piece nobody has measured yet: the middle of the 40 to 48 per cent
+that pebbles and blocks hold by our own ``recovery``."""
+BOUND_SPREAD = 0.09
+"""Sigma of its logarithm from piece to piece: half of log(48 / 40) [assume]."""
+KEPT_BY_WORK: dict[Work, tuple[float, float, float]] = {
+    "recut": (math.sqrt(1.38 / 2.03 * 1.45 / 1.63), 0.08, 0.12),
+    "repolish": (0.97, 0.01, 0.02),
+}
+"""What a cut stone keeps of its weight: middle, how far that middle may be off, sigma from stone to stone.
+
+Recut: between two published ones, a spinel from 2.03 to 1.38 ct
+<https://justinkprim.medium.com/the-art-and-joy-of-recutting-gemstones-964c4c315c33> and a sapphire from 1.63 to
+1.45 ct <https://mardonjewelers.com/blog/recutting-colored-gems-closing-the-window/>; spreads and all of the
+repolish [assume]."""
+KEPT_ROW: tuple[float, ...] = (1.0,)
+"""The row of ``kept_belief``: nothing but the kind of work drives it yet."""
 PRIOR_STONES = 8.0
 """How many stones' worth of scatter the spread of the prior is taken to be known by [assume]."""
 
@@ -241,6 +258,52 @@ def recovery_prior() -> Belief:
         "flawed": (math.log(0.75), 0.25),
     }
     return _prior(terms, RECOVERY_SPREAD)
+
+
+def rough_share_belief(finished: Sequence[tuple[Take, float]]) -> Belief:
+    """Belief about log (finished / rough) of pieces that nobody has planned: pairs of take and finished carats.
+
+    The recovery prior on ``BOUND_OF_ROUGH``, with the spread of both. Raises ``OutOfRange`` for a weight below
+    0.001 ct, ``DoesNotAddUp`` for a stone heavier than its rough.
+    """
+    return _shares(
+        _prior(
+            {
+                "own hand": (math.log(0.70 * BOUND_OF_ROUGH), math.hypot(0.20, BOUND_SPREAD)),
+                "size of rough": (0.0, 0.10),
+                "flawed": (math.log(0.75), 0.25),
+            },
+            math.hypot(RECOVERY_SPREAD, BOUND_SPREAD),
+        ),
+        [(take.row, take.rough_ct, got) for take, got in finished],
+    )
+
+
+def kept_belief(work: Work, finished: Sequence[tuple[float, float]]) -> Belief:
+    """Belief about log (after / before) of stones recut or repolished: pairs of carats before and after.
+
+    ``KEPT_BY_WORK`` answers first. ``work`` "recut" or "repolish", else ``OutOfRange``; further as
+    ``rough_share_belief``.
+    """
+    if work not in KEPT_BY_WORK:
+        raise OutOfRange("Only a stone that is cut already keeps a share of its weight.", work=work)
+    middle, off, sigma = KEPT_BY_WORK[work]
+    prior = _prior({"kept": (math.log(middle), off)}, sigma)
+    return _shares(prior, [(np.array(KEPT_ROW), before, after) for before, after in finished])
+
+
+def share_range(belief: Belief, row: ArrayLike, start_ct: float, *, share: float = 0.8) -> Range:
+    """Carats of the next stone from those it starts with (0.05 to 100,000), never more than those."""
+    _within("A stone weighs", "ct", start_ct, 0.05, 100_000)
+    return _from_log(belief.range(row, share), start_ct, most=start_ct)
+
+
+def _shares(prior: Belief, seen: Sequence[tuple[Floats, float, float]]) -> Belief:
+    for _, start, got in seen:
+        _within("A finished stone weighs", "ct", got, 1e-3, 100_000)
+        if got > start:
+            raise DoesNotAddUp("A finished stone is heavier than it was before.", factor=got / start)
+    return prior.learned([row for row, _, _ in seen], [math.log(got / start) for _, start, got in seen])
 
 
 def hours_belief(finished: Sequence[tuple[Job, float]]) -> Belief:

@@ -132,6 +132,11 @@ class Quote(models.Model):
     def get_absolute_url(self) -> str:
         return reverse("commissions:quote", args=[self.commission.code, self.version])
 
+    def delete(self, *args: object, **kwargs: object) -> tuple[int, dict[str, int]]:
+        if not self.is_draft:
+            raise ValidationError("A quote that was sent is never deleted; withdraw it.")
+        return super().delete(*args, **kwargs)  # type: ignore[arg-type]
+
     @property
     def is_draft(self) -> bool:
         """Whether its figures may still change."""
@@ -187,7 +192,9 @@ class QuoteLine(models.Model):
         default=list, blank=True, help_text="The steps of the tariff for the middle case."
     )
     typed = models.JSONField(
-        default=dict, blank=True, help_text="Figures typed over what was worked out, by the name of the column."
+        default=dict,
+        blank=True,
+        help_text="Figures typed over what was worked out, by the name of the column.",
     )
     overridden = models.BooleanField(default=False)
     override_reason = models.CharField(max_length=300, blank=True)
@@ -250,3 +257,8 @@ class QuoteLine(models.Model):
         if not self.quote.is_draft:
             raise ValidationError("A quote that was sent never changes; make a new version.")
         super().save(*args, **kwargs)  # type: ignore[arg-type]
+
+    def delete(self, *args: object, **kwargs: object) -> tuple[int, dict[str, int]]:
+        if not self.quote.is_draft:
+            raise ValidationError("A quote that was sent never changes; make a new version.")
+        return super().delete(*args, **kwargs)  # type: ignore[arg-type]

@@ -1,0 +1,126 @@
+"""How a quote is said to the client: ranges, prices, what the client agrees to. Nothing here is the cutter's alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from workshop.common import say
+
+from .asks import Triple
+from .models import Quote, QuoteLine
+from .quoting import terms_of
+
+TO = "–"
+WITHDRAWAL = (
+    "Made to your wishes: where a law gives consumers who order at a distance a right to withdraw (in the European "
+    "Union and the United Kingdom usually 14 days), goods made to the customer’s own specification are commonly "
+    "excepted from it. This is a hint, not legal advice; the law of your country comes first."
+)
+VOIDS = (
+    "A hidden fissure, inclusion or strain that only shows while cutting.",
+    "A species, a treatment or a nature of the material other than was stated or taken for granted here.",
+    "A change of your wishes after the work began.",
+)
+
+
+def price_words(low: Decimal, high: Decimal, currency: str) -> str:
+    """180.00 to 240.00 EUR, or one figure where both ends are the same."""
+    if low == high:
+        return say.money(low, currency)
+    return f"{say.money(low, currency).partition(say.GAP)[0]}{TO}{say.money(high, currency)}"
+
+
+def weight_words(line: QuoteLine) -> str:
+    """2.10 to 2.60 ct, each where there are several; empty where no weight is promised."""
+    if line.weight_low_ct is None or line.weight_high_ct is None:
+        return ""
+    low, high = say.number(line.weight_low_ct, 2), say.carats(line.weight_high_ct, 2)
+    words = (
+        say.carats(line.weight_low_ct, 2) if line.weight_low_ct == line.weight_high_ct else f"{low}{TO}{high}"
+    )
+    return f"{words} each" if line.gems > 1 else words
+
+
+def size_words(line: QuoteLine) -> str:
+    """8.20 to 8.60 by 6.90 to 7.20 mm; empty where no size is promised."""
+    sides = [
+        _side(low, high)
+        for low, high in (
+            (line.length_low_mm, line.length_high_mm),
+            (line.width_low_mm, line.width_high_mm),
+        )
+        if low is not None and high is not None
+    ]
+    return f"{' × '.join(sides)}{say.GAP}mm" if sides else ""
+
+
+def _side(low: Decimal, high: Decimal) -> str:
+    return say.number(low, 2) if low == high else f"{say.number(low, 2)}{TO}{say.number(high, 2)}"
+
+
+def floor_words(line: QuoteLine) -> str:
+    """Below this I stop and ask you; empty where no floor is agreed."""
+    if line.floor_ct is None:
+        return ""
+    return f"Below {say.carats(line.floor_ct, 2)} I stop and ask you first."
+
+
+def tax_words(quote: Quote) -> str:
+    """Whether the prices hold the tax."""
+    if not quote.tax_percent:
+        return "No tax is charged."
+    rate = say.percent(quote.tax_percent.normalize(), None)
+    if quote.tax_included:
+        return f"Prices hold {rate} tax."
+    return f"Prices of the pieces are without tax; {rate} comes on top and stands in the sum."
+
+
+def follows_words(quote: Quote) -> str:
+    """How the price comes about in the end."""
+    if quote.firm or quote.price_low == quote.price_high:
+        return "The price is firm, whatever the finished weight."
+    return "The price follows what the finished stone weighs and stays inside the range."
+
+
+def deposit_words(quote: Quote) -> str:
+    """How much before the work begins, and whether it comes back."""
+    if not quote.deposit:
+        return ""
+    back = (
+        "is paid back if you cancel before the work begins"
+        if quote.deposit_refundable
+        else "is not paid back"
+    )
+    return f"{say.money(quote.deposit, quote.currency)} before the work begins; it {back} and counts towards the price."
+
+
+def total_words(quote: Quote) -> str:
+    """What the client pays in all, tax in."""
+    return price_words(quote.price_low, quote.price_high, quote.currency)
+
+
+def taxes(quote: Quote, lines: Sequence[QuoteLine]) -> Triple:
+    """The tax in the sums of all lines: low, middle, high."""
+    terms = terms_of(quote)
+    low, middle, high = (
+        sum((terms.gross(price) - terms.net(price) for price in prices), Decimal(0))
+        for prices in zip(*((line.price_low, line.price, line.price_high) for line in lines), strict=True)
+    )
+    return low, middle, high
+
+
+def agreement(quote: Quote) -> str:
+    """The words the client agrees to, as they are shown and kept."""
+    paper = f" ({quote.paper.number})" if quote.paper is not None else ""
+    parts = [
+        f"I accept version {quote.version} of the quote for {quote.commission.code}{paper}: "
+        f"{total_words(quote)} in all, tax included."
+        if quote.tax_percent
+        else f"I accept version {quote.version} of the quote for {quote.commission.code}{paper}: "
+        f"{total_words(quote)} in all.",
+        follows_words(quote),
+        f"Deposit: {deposit_words(quote)}" if quote.deposit else "",
+        "I have read the ranges, the floors, the risks and the terms of that quote and agree to them.",
+    ]
+    return " ".join(filter(None, parts))
