@@ -131,7 +131,7 @@ def check_rates(rates: Sequence[Rate], currency: str) -> None:
     _check_bands(rates)
     _check_classes(rates)
     if not any(rate.kind in _CHARGING for rate in rates):
-        raise DoesNotAddUp("No line of this tariff charges anything.", lines=tuple(range(len(rates))))
+        raise DoesNotAddUp("No line of this tariff charges anything.", lines=())
 
 
 def _check_line(place: int, rate: Rate, currency: str) -> None:
