@@ -9,7 +9,8 @@ from typing import Any
 
 from django.db.models import Count, Exists, F, Max, OuterRef, Q, QuerySet, Sum
 
-from workshop.common.models import Hand
+from workshop.commissions.models import Commission
+from workshop.common.models import Hand, Shop
 from workshop.gems.models import FinishedGem, Gone
 from workshop.handbook.costing import StoneAccount, account
 from workshop.materials.models import Material
@@ -20,6 +21,7 @@ from workshop.sales.models import Sale, SaleLine
 from workshop.stones.models import Activity, BenchTime, DayHours, Ending, Stage, Stone, TimeShare
 
 ZERO = Decimal(0)
+_MONEY = Sale._meta.get_field("gross")
 SHOWN = 8
 
 
@@ -61,6 +63,9 @@ class Answers:
     unpaid: list[Sale]
     unpaid_count: int
     without_card_count: int
+    owed_commissions: list[Commission]
+    owed_commissions_count: int
+    owed_in_all: Decimal
 
 
 def what_needs_an_answer(hand: Hand, now: datetime) -> Answers:
@@ -69,6 +74,7 @@ def what_needs_an_answer(hand: Hand, now: datetime) -> Answers:
     bench = Stone.objects.on_the_bench().select_related("material")
     bare = gems_without_card()
     unpaid = Sale.objects.unpaid().select_related("buyer")
+    owing = Commission.objects.unpaid().select_related("client")
     return Answers(
         doubtful_times=list((times if hand.runs_the_shop else times.filter(hand=hand))[:SHOWN]),
         waiting=list(Stone.objects.waiting().select_related("material").order_by("waiting_since")[:SHOWN]),
@@ -79,7 +85,17 @@ def what_needs_an_answer(hand: Hand, now: datetime) -> Answers:
         unpaid=list(unpaid.order_by("sold_on")[:SHOWN]),
         unpaid_count=unpaid.count(),
         without_card_count=bare.count(),
+        owed_commissions=list(owing.order_by("pk")[:SHOWN]),
+        owed_commissions_count=owing.count(),
+        owed_in_all=owed_in_all(),
     )
+
+
+def owed_in_all() -> Decimal:
+    """What buyers and clients owe the shop in its own currency; a sale on a commission owes through its account."""
+    sales = Sale.objects.unpaid().aggregate(owed=Sum(F("gross") - F("paid"), output_field=_MONEY))
+    own = Commission.objects.unpaid().filter(currency=Shop.the().currency)
+    return (sales["owed"] or ZERO) + (own.aggregate(owed=Sum("balance"))["owed"] or ZERO)
 
 
 def gems_without_card() -> QuerySet[FinishedGem]:

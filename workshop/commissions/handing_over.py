@@ -162,7 +162,9 @@ def going(commission: Commission, items: Sequence[CommissionItem] | None = None)
 
 def _gems_by_stone(stones: Sequence[Stone]) -> dict[int, FinishedGem]:
     found = FinishedGem.objects.filter(stone__in=stones).exclude(gone_as=Gone.RECUT)
-    found = found.select_related("stone__material", "stone__lot", "stone__owner", "owner", "public_photo__photo")
+    found = found.select_related(
+        "stone__material", "stone__lot", "stone__owner", "owner", "public_photo__photo"
+    )
     return {gem.stone_id: gem for gem in found}
 
 
@@ -235,7 +237,7 @@ def _about_off_cuts(item: CommissionItem, goods: Goods) -> list[Hindrance]:
     """Agreed to be payment, its value has to stand on the account before the piece leaves."""
     if item.off_cuts != OffCuts.PAYMENT:
         return []
-    codes = ", ".join(one.code for one in [*goods.ended, *goods.lots])
+    codes = ", ".join([*(one.code for one in goods.ended), *(one.code for one in goods.lots)])
     return [Hindrance(f"{codes}: agreed as part of the payment. Book its value first, or agree otherwise.")]
 
 
@@ -259,8 +261,8 @@ def _weight_in(item: CommissionItem, stones: Sequence[Stone], gems: Sequence[Fin
 def agreed_for(item: CommissionItem) -> Agreed:
     """The finished weight that was agreed: by the accepted version, by consent at the taking in, by a later answer."""
     line = accepted_line(item)
-    consents = IntakePiece.objects.filter(item=item, loss_consent_percent__isnull=False)
-    consent = min(consents.values_list("loss_consent_percent", flat=True), default=None)
+    told = IntakePiece.objects.filter(item=item).values_list("loss_consent_percent", flat=True)
+    consent = min((one for one in told if one is not None), default=None)
     answered = (
         StopAsk.objects.filter(item=item, answered_at__isnull=False, weight_low_ct__isnull=False)
         .order_by("-answered_at", "-pk")

@@ -21,6 +21,7 @@ from workshop.people.models import Contact
 
 from .actions import Asked
 from .models import BY_HAND, Channel, PaymentWay, Sale, SaleLine
+from .on_account import Agreed, agreed_for
 
 #: How many gems besides the first one form sells.
 MORE_GEMS = 7
@@ -81,6 +82,14 @@ class SellForm(SomebodyMixin, DeedForm):
             self.fields["price"].initial = round_money(gem.price, shop.currency)
         self.fields["sold_on"].initial = today
         self.fields["tax_percent"].initial = f"{shop.tax_percent.normalize():f}"
+        self.agreed = agreed_for(commission, gem) if commission is not None else None
+        if self.agreed is not None:
+            self._begin_with(self.agreed, shop)
+
+    def _begin_with(self, agreed: Agreed, shop: Shop) -> None:
+        self.fields["price"].initial = round_money(agreed.price, shop.currency)
+        self.fields["tax_percent"].initial = f"{agreed.tax_percent.normalize():f}"
+        self.fields["tax"].initial = INCLUDED if agreed.tax_included else ON_TOP
 
     @property
     def more_gems(self) -> Iterator[tuple[BoundField, BoundField]]:
@@ -171,10 +180,9 @@ class _MoneyBack(DeedForm):
     def __init__(self, *args: Any, sale: Sale, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.sale = sale
-        if sale.commission_id is not None:
+        if sale.commission_id is not None and "refund" in self.fields:
             # What goes back is booked on the commission's account.
-            for name in ("refund", "way"):
-                self.fields.pop(name, None)
+            del self.fields["refund"], self.fields["way"]
         for field in self.fields.values():
             if isinstance(field, MoneyInput):
                 field.unit = sale.currency

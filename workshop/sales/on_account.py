@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
 from workshop.commissions.actions import account, delivery
+from workshop.commissions.handing_over import accepted_line
 from workshop.commissions.models import ChargeKind, Commission, CommissionItem, ItemStone
+from workshop.commissions.quoting import price_for
 from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.models import Hand
 from workshop.common.say import money
@@ -42,6 +45,30 @@ def check_terms(
     if sold_on < commission.asked_on:
         raise DeedRefused(f"{commission.code} was asked for on {commission.asked_on}.", field="sold_on")
     return commission
+
+
+@dataclass(frozen=True)
+class Agreed:
+    """What the accepted version comes to for a gem, to begin the sale with."""
+
+    price: Decimal
+    tax_percent: Decimal
+    tax_included: bool
+    words: str
+
+
+def agreed_for(commission: Commission, gem: FinishedGem) -> Agreed | None:
+    """The price of a gem by the accepted version and the weight it came to; None where none was accepted for it."""
+    try:
+        line = accepted_line(_item_of(commission, gem))
+    except DeedRefused:
+        return None
+    if line is None:
+        return None
+    stone, quote = gem.stone, line.quote
+    price = price_for(line, gem.weight_ct, stone.bench_seconds + stone.off_bench_seconds)
+    span = f"{money(line.price_low, quote.currency)} to {money(line.price_high, quote.currency)}"
+    return Agreed(price, quote.tax_percent, quote.tax_included, f"{span} in version {quote.version}")
 
 
 def items_of(commission: Commission, gems: Iterable[FinishedGem], *, sure: bool) -> dict[int, CommissionItem]:
