@@ -5,7 +5,7 @@ A row carries costs, hours, notes and other people; what is not named here canno
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -13,7 +13,7 @@ from decimal import Decimal
 from django.db.models import Q
 
 from workshop.common import say
-from workshop.common.models import Photo, Shop
+from workshop.common.models import Photo
 from workshop.gems.models import FinishedGem
 from workshop.papers.models import Paper, PaperKind
 from workshop.people.models import Ownership
@@ -30,6 +30,19 @@ from .models import (
     QuoteLine,
     QuoteState,
     StopAsk,
+)
+from .quote_words import (
+    VOIDS,
+    WITHDRAWAL,
+    agreement,
+    deposit_words,
+    floor_words,
+    follows_words,
+    price_words,
+    size_words,
+    tax_words,
+    total_words,
+    weight_words,
 )
 
 Say = Callable[[Decimal | None], str]
@@ -60,14 +73,14 @@ class ShownQuote:
     lines: tuple[ShownLine, ...]
     price: str
     price_words: str
-    lines_words: str
     deposit: str
-    deposit_words: str
     expected_week: date | None
     queue_place: int | None
     note: str
     why: str
     risks: tuple[str, ...]
+    voids: tuple[str, ...]
+    withdrawal: str
     terms: str
     statement: str
     answered_at: datetime | None
@@ -172,7 +185,7 @@ class Shown:
     account: ShownAccount | None
 
 
-def shown_to_client(commission: Commission, shop: Shop, today: date) -> Shown:
+def shown_to_client(commission: Commission, today: date) -> Shown:
     """The client's page of a commission as it is now."""
     items = list(commission.items.select_related("material"))
     quotes = list(
@@ -180,7 +193,9 @@ def shown_to_client(commission: Commission, shop: Shop, today: date) -> Shown:
         .select_related("paper")
         .prefetch_related("lines__item", "lines__item__material")
     )
-    asks = [_ask(one, commission, quotes) for one in _asks(commission)]
+    photos = list(commission.photos.filter(shared_at__isnull=False).select_related("photo", "item"))
+    shared = {one.photo_id for one in photos}
+    asks = [_ask(one, commission, quotes, shared) for one in _asks(commission)]
     sent = next((one for one in quotes if one.state == QuoteState.SENT), None)
     agreed = next((one for one in quotes if one.state == QuoteState.ACCEPTED), None)
     last = sent or (None if agreed else next(iter(quotes), None))
@@ -193,55 +208,57 @@ def shown_to_client(commission: Commission, shop: Shop, today: date) -> Shown:
         use=commission.use,
         wished_by=commission.wished_by,
         due_on=commission.due_on,
-        quote=_quote(last, shop, today) if last else None,
-        agreed=_quote(agreed, shop, today) if agreed else None,
+        quote=_quote(last, today) if last else None,
+        agreed=_quote(agreed, today) if agreed else None,
         asks=tuple(one for one in asks if one.is_open),
         settled=tuple(one for one in asks if not one.is_open),
         items=tuple(_items(items)),
-        photos=tuple(_photo(one) for one in commission.photos.filter(shared_at__isnull=False).select_related("photo")),
+        photos=tuple(_photo(one) for one in photos),
         papers=tuple(_paper(one) for one in papers_of(commission)),
         account=_account(commission),
     )  # fmt: skip
 
 
-def statement_of(quote: Quote, shop: Shop) -> str:
-    """The sentence the client ticks. A sent version is frozen, so it reads the same whenever it is asked for."""
-    assert quote.sent_at is not None
-    price = _range_of_money(quote.price_low, quote.price_high, quote.price, quote)
-    words = (
-        f"I accept version {quote.version} of the quote for {quote.commission.code} by {shop.name}, sent on "
-        f"{say.moment(shop.day_of(quote.sent_at))}: {price}, {_tax_words(quote)}"
-    )
-    if quote.deposit:
-        words += f"; deposit {say.money(quote.deposit, quote.currency)}, {_deposit_words(quote)}"
-    risks = "the risks and the terms" if quote.risk_lines else "the terms"
-    return f"{words}. I have read {risks} that stand with it."
+def last_sent(commission: Commission) -> ShownQuote | None:
+    """The version that waits for an answer, as the client sees it; none where none does."""
+    quote = commission.quotes.filter(state=QuoteState.SENT).select_related("paper").first()
+    # Only its own words are asked for: whether it has run out is told by its last day.
+    return _quote(quote, quote.valid_until) if quote and quote.valid_until else None
 
 
-def agreed_wording(quote: Quote, shop: Shop) -> str:
-    """All the client agrees to, word for word: the sentence ticked, the risks and the terms."""
-    parts = [statement_of(quote, shop)]
+def question_of(ask: StopAsk) -> ShownAsk:
+    """A question as the client sees it."""
+    commission = ask.item.commission
+    return _ask(ask, commission, list(commission.quotes.exclude(state=QuoteState.DRAFT)), set())
+
+
+def agreed_wording(quote: Quote) -> str:
+    """All the client agrees to, word for word as the page shows it. A sent version is frozen, so it always reads so."""
+    parts = [agreement(quote), _points("What voids these figures", VOIDS)]
     if quote.risk_lines:
-        parts.append("Risks:\n" + "\n".join(f"– {one}" for one in _risks(quote)))
+        parts.append(_points("What may go wrong", [str(one) for one in quote.risk_lines]))
     if quote.terms:
         parts.append(f"Terms:\n{quote.terms}")
-    return "\n\n".join(parts)
+    return "\n\n".join([*parts, WITHDRAWAL])
+
+
+def _points(heading: str, lines: Sequence[str]) -> str:
+    return f"{heading}:\n" + "\n".join(f"– {one}" for one in lines)
 
 
 def photo_for_client(commission: Commission, sha: str) -> Photo | None:
-    """A photograph the client may see: one that was shared, or one put beside a question that stands."""
-    asked = StopAsk.objects.filter(item__commission=commission, withdrawn_at__isnull=True)
-    shared = commission.photos.filter(shared_at__isnull=False)
-    return Photo.objects.filter(
-        Q(pk__in=asked.order_by().values("photo")) | Q(pk__in=shared.order_by().values("photo")), sha256=sha
-    ).first()
+    """A photograph the client may see: one that is shared, and no other."""
+    shared = (
+        commission.photos.filter(shared_at__isnull=False, photo__sha256=sha).select_related("photo").first()
+    )
+    return shared.photo if shared else None
 
 
 def papers_of(commission: Commission) -> list[Paper]:
     """The papers of this commission that are the client's to have, newest first."""
     own = Q(pk__in=commission.quotes.exclude(state=QuoteState.DRAFT).order_by().values("paper"))
-    own |= Q(pk__in=commission.intakes.order_by().values("receipt"))
-    own |= Q(pk__in=commission.intakes.order_by().values("report"))
+    taken_in = commission.intakes.order_by().values("code")
+    own |= Q(kind__in=[PaperKind.INTAKE_RECEIPT, PaperKind.CONDITION], about__in=taken_in)
     own |= Q(pk__in=commission.deliveries.order_by().values("note"))
     own |= Q(kind=PaperKind.INFO_CARD, about__in=[gem.code for gem in _their_gems(commission)])
     found = Paper.objects.filter(own).select_related("superseded_by").order_by("-pk")
@@ -271,7 +288,7 @@ def _state_words(commission: Commission, sent: Quote | None, today: date) -> str
     }[commission.state]
 
 
-def _quote(quote: Quote, shop: Shop, today: date) -> ShownQuote:
+def _quote(quote: Quote, today: date) -> ShownQuote:
     assert quote.sent_at is not None and quote.valid_until is not None
     is_open = quote.is_open_on(today)
     return ShownQuote(
@@ -281,18 +298,18 @@ def _quote(quote: Quote, shop: Shop, today: date) -> ShownQuote:
         sent_at=quote.sent_at,
         valid_until=quote.valid_until,
         lines=tuple(_line(one, quote) for one in quote.lines.all()),
-        price=_range_of_money(quote.price_low, quote.price_high, quote.price, quote),
-        price_words=_price_words(quote),
-        lines_words="" if quote.tax_included or not quote.tax_percent else "without tax",
-        deposit=say.money(quote.deposit, quote.currency) if quote.deposit else "",
-        deposit_words=_deposit_words(quote),
+        price=total_words(quote),
+        price_words=f"{'In all, tax in. ' if quote.tax_percent else ''}{follows_words(quote)} {tax_words(quote)}",
+        deposit=deposit_words(quote),
         expected_week=quote.expected_week,
         queue_place=quote.queue_place,
         note=quote.note,
         why=quote.why,
-        risks=tuple(_risks(quote)),
+        risks=tuple(str(one) for one in quote.risk_lines),
+        voids=VOIDS,
+        withdrawal=WITHDRAWAL,
         terms=quote.terms,
-        statement=statement_of(quote, shop),
+        statement=agreement(quote),
         answered_at=quote.answered_at,
         answered_name=quote.answered_name,
         answered_words=quote.answered_words,
@@ -300,53 +317,19 @@ def _quote(quote: Quote, shop: Shop, today: date) -> ShownQuote:
     )  # fmt: skip
 
 
-def _risks(quote: Quote) -> list[str]:
-    return [str(one.get("words", "")) if isinstance(one, dict) else str(one) for one in quote.risk_lines]
-
-
-def _tax_words(quote: Quote) -> str:
-    """The sums of a quote hold the tax always; its lines only where it says so."""
-    if not quote.tax_percent:
-        return "no tax is added"
-    return f"{say.number(quote.tax_percent.normalize())}\u00a0% tax included"
-
-
-def _price_words(quote: Quote) -> str:
-    if quote.firm or quote.price_low == quote.price_high:
-        return f"a firm price, {_tax_words(quote)}"
-    return f"an estimate that follows the finished weight, {_tax_words(quote)}"
-
-
-def _deposit_words(quote: Quote) -> str:
-    if quote.deposit_refundable:
-        return "given back if the work is cancelled before it begins, as the terms say"
-    return "not given back if you cancel, as far as your local law allows"
-
-
 def _line(line: QuoteLine, quote: Quote) -> ShownLine:
     facts = [
-        (
-            "Weight each" if line.gems > 1 else "Weight",
-            _range(line.weight_low_ct, line.weight_high_ct, say.carats),
-        ),
-        ("Size", _size(line)),
+        ("Finished weight", weight_words(line)),
+        ("Finished size", size_words(line)),
         ("Stones", str(line.gems) if line.gems > 1 else ""),
-        ("I ask you first below", say.carats(line.floor_ct) if line.floor_ct else ""),
+        ("Floor", floor_words(line)),
     ]
     return ShownLine(
         number=line.item.number,
         what=line.what,
         facts=tuple((label, text) for label, text in facts if text),
-        price=_range_of_money(line.price_low, line.price_high, line.price, quote),
-    )  # fmt: skip
-
-
-def _size(line: QuoteLine) -> str:
-    sides = [
-        _range(line.length_low_mm, line.length_high_mm, say.millimetres),
-        _range(line.width_low_mm, line.width_high_mm, say.millimetres),
-    ]
-    return " × ".join(filter(None, sides))
+        price=price_words(line.price_low, line.price_high, quote.currency),
+    )
 
 
 def _range(low: Decimal | None, high: Decimal | None, words: Say) -> str:
@@ -355,12 +338,6 @@ def _range(low: Decimal | None, high: Decimal | None, words: Say) -> str:
     if low == high:
         return words(high)
     return f"{words(low).partition(say.GAP)[0]} to {words(high)}"
-
-
-def _range_of_money(low: Decimal, high: Decimal, middle: Decimal, quote: Quote) -> str:
-    if quote.firm or low == high:
-        return say.money(middle, quote.currency)
-    return f"{say.number(low, 2)} to {say.money(high, quote.currency)}"
 
 
 def _items(items: list[CommissionItem]) -> Iterator[ShownItem]:
@@ -393,7 +370,7 @@ def _asks(commission: Commission) -> Iterable[StopAsk]:
     )
 
 
-def _ask(ask: StopAsk, commission: Commission, quotes: list[Quote]) -> ShownAsk:
+def _ask(ask: StopAsk, commission: Commission, quotes: list[Quote], shared: set[int]) -> ShownAsk:
     size = " × ".join(say.millimetres(side) for side in (ask.length_mm, ask.width_mm) if side is not None)
     price = "" if ask.new_price is None else say.money(ask.new_price, commission.currency)
     if price and quotes and quotes[0].tax_percent and not quotes[0].tax_included:
@@ -409,7 +386,7 @@ def _ask(ask: StopAsk, commission: Commission, quotes: list[Quote]) -> ShownAsk:
         number=ask.item.number,
         why=ask.get_why_display(),
         words=ask.words,
-        photo=ask.photo.sha256 if ask.photo else "",
+        photo=ask.photo.sha256 if ask.photo and ask.photo.pk in shared else "",
         facts=tuple((label, text) for label, text in facts if text),
         options=tuple(str(one) for one in ask.options),
         asked_at=ask.asked_at,

@@ -66,16 +66,4 @@ class AnswerForm(DeedForm):
 
     def __init__(self, *args: Any, options: tuple[str, ...], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.options = options
-        if options:
-            self.fields["answer"].choices = [(one, one) for one in options]  # type: ignore[attr-defined]
-            return
-        # Nothing was offered: the client's own words are the answer.
-        del self.fields["answer"]
-        self.fields["words"].required = True
-        self.fields["words"].label = "Your answer"
-
-    @property
-    def answered(self) -> str:
-        """What counts as the answer."""
-        return str(self.cleaned_data.get("answer") or "in their own words")
+        self.fields["answer"].choices = [(one, one) for one in options]  # type: ignore[attr-defined]

@@ -29,10 +29,13 @@ from workshop.papers.rendering import PaperDamaged, content_of
 from workshop.papers.views import pdf_response
 
 from .. import links
+from ..actions.answers import accept_quote, decline_quote
+from ..actions.asks import answer_ask
 from ..actions.links import count_wrong, note_seen
 from ..forms.client import AcceptForm, AnswerForm, DeclineForm
 from ..models import ClientLink, Commission, Quote, QuoteState, StopAsk
-from ..shown import Shown, agreed_wording, papers_of, photo_for_client, shown_to_client, statement_of
+from ..quote_words import agreement
+from ..shown import Shown, agreed_wording, papers_of, photo_for_client, shown_to_client
 
 FROM = "client's page"
 #: The sheets a client is given first: what prints at home.
@@ -82,15 +85,13 @@ def page(request: HttpRequest, link: ClientLink, now: datetime) -> HttpResponse:
 @by_link("GET", "HEAD", "POST", has_forms=True)
 def accept(request: HttpRequest, link: ClientLink, now: datetime, version: int) -> HttpResponse:
     """Yes to a version: name, time and the exact wording are kept."""
-    from ..actions.quotes import accept_quote
-
-    quote, shop = _sent_quote(link.commission, version), _shop(request)
-    form = AcceptForm(posted(request), statement=statement_of(quote, shop), prefix="yes")
+    quote = _sent_quote(link.commission, version)
+    form = AcceptForm(posted(request), statement=agreement(quote), prefix="yes")
 
     def deed() -> None:
         typed = form.cleaned_data
         accept_quote(
-            quote, name=typed["name"], words=typed["words"], wording=agreed_wording(quote, shop),
+            quote, name=typed["name"], words=typed["words"], wording=agreed_wording(quote),
             answered_from=FROM, by=None, at=now,
         )  # fmt: skip
 
@@ -100,8 +101,6 @@ def accept(request: HttpRequest, link: ClientLink, now: datetime, version: int) 
 @by_link("GET", "HEAD", "POST", has_forms=True)
 def decline(request: HttpRequest, link: ClientLink, now: datetime, version: int) -> HttpResponse:
     """No to a version, with a word."""
-    from ..actions.quotes import decline_quote
-
     quote = _sent_quote(link.commission, version)
     form = DeclineForm(posted(request), prefix="no")
 
@@ -115,7 +114,6 @@ def decline(request: HttpRequest, link: ClientLink, now: datetime, version: int)
 @by_link("GET", "HEAD", "POST", has_forms=True)
 def answer(request: HttpRequest, link: ClientLink, now: datetime, pk: int) -> HttpResponse:
     """The answer to a question that stopped the work."""
-    from ..actions.changes import answer_ask
 
     rows = StopAsk.objects.filter(item__commission=link.commission, withdrawn_at__isnull=True)
     ask = get_object_or_404(rows, pk=pk)
@@ -124,7 +122,7 @@ def answer(request: HttpRequest, link: ClientLink, now: datetime, pk: int) -> Ht
     def deed() -> None:
         typed = form.cleaned_data
         answer_ask(
-            ask, answer=form.answered, words=typed["words"], name=typed["name"], answered_from=FROM, by=None, at=now
+            ask, answer=typed["answer"], words=typed["words"], name=typed["name"], answered_from=FROM, by=None, at=now
         )  # fmt: skip
 
     return _answered(request, link, now, form, deed, answers={ask.pk: form})
@@ -199,7 +197,7 @@ def _page(
     **forms: Any,
 ) -> HttpResponse:
     shop, commission = _shop(request), Commission.objects.select_related("client").get(pk=link.commission_id)
-    shown = shown_to_client(commission, shop, shop.day_of(now))
+    shown = shown_to_client(commission, shop.day_of(now))
     context = {
         "token": links.token_of(link),
         "shop": shop,
@@ -234,7 +232,7 @@ def _forms(
 
 
 def _sent_quote(commission: Commission, version: int) -> Quote:
-    rows = commission.quotes.exclude(state=QuoteState.DRAFT).select_related("commission")
+    rows = commission.quotes.exclude(state=QuoteState.DRAFT).select_related("commission", "paper")
     return get_object_or_404(rows, version=version)
 
 
