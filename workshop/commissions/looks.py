@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from workshop.common.models import Shop
 from workshop.gems.models import FinishedGem, Gone
 from workshop.stones.models import Ending, Stone
 
@@ -24,6 +25,7 @@ from .models import (
     QuoteState,
     StopAsk,
 )
+from .waiting import days_silent
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,7 @@ class Look:
     commission: Commission
     today: date
     pieces: Sequence[Piece]
+    silent: int | None  # days the client has owed an answer; nothing where none is owed
 
     @property
     def open_pieces(self) -> list[Piece]:
@@ -94,6 +97,11 @@ class Look:
         """Questions the client owes an answer to, oldest first."""
         asks = [ask for piece in self.pieces for ask in piece.asks]
         return sorted(asks, key=lambda ask: (ask.asked_at, ask.pk))
+
+    @property
+    def wants_goods(self) -> bool:
+        """Whether any of it is work on the client's own goods."""
+        return any(piece.item.work in ON_CLIENTS_GOODS for piece in self.pieces)
 
     def quote_in(self, state: str) -> Quote | None:
         """Its version in a state, newest first."""
@@ -137,7 +145,11 @@ def look_at(commissions: Sequence[Commission], today: date) -> list[Look]:
             taken_in=bool(item.intake_pieces.all()),
         )
 
-    return [Look(one, today, [piece(item) for item in one.items.all()]) for one in commissions]
+    shop = Shop.the()
+    return [
+        Look(one, today, [piece(item) for item in one.items.all()], days_silent(one, today, shop))
+        for one in commissions
+    ]
 
 
 def _gems(stones: Iterable[int]) -> dict[int, list[FinishedGem]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from workshop.common.models import Photo, Shop
+from workshop.common.models import Photo
 from workshop.gems.models import FinishedGem, Gone
 from workshop.people.models import Ownership
 from workshop.rough.models import RoughLot
@@ -13,8 +13,9 @@ from workshop.stones.models import Ending, Side, Stage, Stone, StonePhoto, Wait
 from .floors import UnderFloor, under_floor
 from .lines import stones_by_item
 from .looks import look_at
-from .models import Commission, CommissionItem, IntakePhoto, QuoteState, StopAsk
+from .models import Commission, CommissionItem, IntakePhoto
 from .steps import next_step
+from .waiting import days_silent, open_asks, owed_since
 
 __all__ = [
     "UnderFloor", "days_silent", "gems_of", "goods_here", "is_ready", "item_of_photo", "next_thing", "open_asks",
@@ -102,35 +103,6 @@ def item_of_photo(commission: Commission, photo: Photo) -> CommissionItem | None
     if taken_in is not None:
         return taken_in.piece.item or items[0]
     return None
-
-
-def days_silent(commission: Commission, today: date) -> int | None:
-    """Days the client has owed an answer (to a question or a quote) without a word; None where none is owed."""
-    owed = owed_since(commission)
-    if owed is None:
-        return None
-    return max(0, (today - owed).days)
-
-
-def owed_since(commission: Commission) -> date | None:
-    """The day since which the client owes an answer, or was last heard from if that was later."""
-    if commission.is_closed:
-        return None
-    moments = [ask.asked_at for ask in open_asks(commission)]
-    moments += [
-        quote.sent_at for quote in commission.quotes.all() if quote.state == QuoteState.SENT and quote.sent_at
-    ]
-    if not moments:
-        return None
-    since = max(min(moments), commission.heard_at) if commission.heard_at else min(moments)
-    day: date = Shop.the().day_of(since)
-    return day
-
-
-def open_asks(commission: Commission) -> list[StopAsk]:
-    """Questions the client has not answered yet, oldest first; from prefetched rows where there are any."""
-    asks = [ask for item in commission.items.all() for ask in item.questions.all() if ask.is_open]
-    return sorted(asks, key=lambda ask: (ask.asked_at, ask.pk))
 
 
 def next_thing(commission: Commission, today: date) -> str:
