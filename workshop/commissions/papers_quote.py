@@ -1,4 +1,4 @@
-"""The printed quote. What is the cutter's alone (cost, chance, what an hour earns, notes of the tariff) never gets here.
+"""The printed quote. What is the cutter's alone (cost, chance, what an hour earns, the tariff's notes) stays out.
 
 Points of a sound quote: currency, tax in or out, valid until, what is expected as ranges, what voids it, the
 deposit and whether it comes back, when it will be ready (common practice, no source). The right to withdraw:
@@ -22,6 +22,7 @@ from .quote_words import (
     floor_words,
     follows_words,
     price_words,
+    rate_words,
     size_words,
     tax_words,
     taxes,
@@ -80,8 +81,7 @@ def _offer(quote: Quote, lines: Sequence[QuoteLine]) -> Table:
     if quote.tax_percent:
         low, _, high = taxes(quote, lines)
         held = "of it tax" if quote.tax_included else "Tax"
-        rate = say.percent(quote.tax_percent.normalize(), None)
-        foot.append([f"{held} ({rate})", "", "", price_words(low, high, quote.currency)])
+        foot.append([f"{held} ({rate_words(quote)})", "", "", price_words(low, high, quote.currency)])
     in_all = ["In all, tax in" if quote.tax_percent else "In all", "", "", total_words(quote)]
     foot.insert(0, in_all) if quote.tax_included else foot.append(in_all)
     return Table(
@@ -102,7 +102,7 @@ def _offer(quote: Quote, lines: Sequence[QuoteLine]) -> Table:
         ],
         foot=foot,
         heading="What I offer",
-        note="Ranges hold the usual case: about four stones of five end inside them.",
+        note="Ranges hold the usual case. Should a stone end outside them, you hear of it before the work goes on.",
     )
 
 

@@ -70,10 +70,15 @@ def tax_words(quote: Quote) -> str:
     """Whether the prices hold the tax."""
     if not quote.tax_percent:
         return "No tax is charged."
-    rate = say.percent(quote.tax_percent.normalize(), None)
+    rate = rate_words(quote)
     if quote.tax_included:
         return f"Prices hold {rate} tax."
     return f"Prices of the pieces are without tax; {rate} comes on top and stands in the sum."
+
+
+def rate_words(quote: Quote) -> str:
+    """19 %, with no more places than it has."""
+    return say.with_unit(Decimal(f"{quote.tax_percent.normalize():f}"), "%", None)
 
 
 def follows_words(quote: Quote) -> str:
