@@ -34,7 +34,7 @@ def send_quote(
     """
     with write_tx():
         quote = _fresh(quote)
-        commission = standing_commission(quote.commission)
+        commission = quote.commission = standing_commission(quote.commission)
         if not quote.is_draft:
             raise DeedRefused(f"Version {quote.version} is {quote.get_state_display()} already.")
         lines = list(
@@ -332,7 +332,7 @@ def _set_state(quote: Quote, state: QuoteState) -> None:
 
 def _void(quote: Quote, reason: str, *, by: Hand | None, at: datetime) -> None:
     if quote.paper is not None and quote.paper.stands:
-        papers.void(quote.paper, reason=reason[:300], by=by, at=at)
+        quote.paper = papers.void(quote.paper, reason=reason[:300], by=by, at=at)
 
 
 def _back_to_enquiry(commission: Commission) -> None:
