@@ -40,7 +40,8 @@ from .risks import risks_of, subject_of_piece
 
 ROLE: Final = (
     "The cutter’s own statement of what was handed over and seen, not a laboratory’s. The goods stay the owner’s. "
-    "What is said here about storage, liability and goods not collected is the workshop’s own wording; local law comes first."
+    "What is said here about storage, liability and goods not collected is the workshop’s own wording; local law comes "
+    "first."
 )
 RUNGS: Final = {
     Evidence.NOTHING: "nothing to go by",

@@ -1,7 +1,23 @@
-"""Addresses of the commissions room: intake."""
+"""Addresses of the commissions room: taking in a client's goods."""
 
 from __future__ import annotations
 
-from django.urls.resolvers import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from .views import intake as views
+
+ONE = "<slug:code>/goods/<slug:intake_code>/"
+urlpatterns = [
+    path("goods-of-others/", views.goods_of_others, name="goods_of_others"),
+    path("<slug:code>/take-in/", views.take_in, name="take_in"),
+    path(ONE, views.intake, name="intake"),
+    path(f"{ONE}piece/", views.intake_piece, name="intake_piece"),
+    path(f"{ONE}photographs/<int:pk>/", views.intake_photo, name="intake_photo"),
+    path(f"{ONE}mark/<int:pk>/", views.intake_mark, name="intake_mark"),
+    path(f"{ONE}mark/<int:pk>/off/", views.intake_unmark, name="intake_unmark"),
+    path(f"{ONE}receipt/", views.intake_receipt, name="intake_receipt"),
+    path(f"{ONE}receipt.pdf", views.intake_pdf, name="intake_pdf"),
+    path(f"{ONE}report/", views.intake_report, name="intake_report"),
+    path(f"{ONE}after/", views.intake_after, name="intake_after"),
+    path(f"{ONE}sign/", views.intake_sign, name="intake_sign"),
+]

@@ -1,0 +1,393 @@
+"""What may be typed when a client's goods are taken in: who brought them, the pieces, faults, reports, signatures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Any
+
+from django import forms
+from django.forms import BoundField
+from django.http import QueryDict
+from django.utils import timezone
+
+from workshop.common.deeds import DeedForm
+from workshop.common.formfields import (
+    DayInput,
+    LengthInput,
+    MomentInput,
+    MoneyInput,
+    NumberInput,
+    PicturesInput,
+    WeightInput,
+)
+from workshop.common.models import Shop
+from workshop.gems.models import Shape
+from workshop.handbook.errors import HandbookError
+from workshop.handbook.money import parse_money
+from workshop.materials.forms import treatment_choices
+from workshop.materials.models import Material
+from workshop.rough.documents import ReadDocument, read_document
+from workshop.rough.forms import currency_choices
+
+from ..actions.intake import MOST_PIECES, PieceSpec
+from ..models import Commission, CommissionItem, IntakePiece, OffCuts, ToldTreatment
+from ..papers_intake import After, Finding, PieceAfter, faults_of
+
+TEXTS = ("stated_to_be", "seen_as", "colour", "tests", "inclusions", "chips", "magnification", "treatment_words",
+         "laboratory_report", "declared_words")  # fmt: skip
+#: Boxes that stand folded away until one of them is filled in or wrong.
+FOLDED = {
+    "told": ("told_material", "told_treatment", "told_treatments", "treatment_words", "laboratory_report",
+             "declared_value", "declared_currency", "declared_words"),
+    "seen": ("outline", "colour", "tests", "inclusions", "chips", "magnification"),
+    "agreed": ("loss_consent_percent", "floor", "off_cuts"),
+}  # fmt: skip
+LONG = {"rows": 2}
+
+
+def _line(label: str, most: int, *, required: bool = False, help: str = "", **attrs: str) -> forms.CharField:
+    widget = forms.TextInput(attrs=attrs) if attrs else None
+    return forms.CharField(label=label, max_length=most, required=required, help_text=help, widget=widget)
+
+
+def _several(label: str, help: str) -> forms.CharField:
+    return forms.CharField(
+        label=label, max_length=1000, required=False, help_text=help, widget=forms.Textarea(attrs=LONG)
+    )
+
+
+def piece_fields(shop: Shop, items: Sequence[CommissionItem], currency: str) -> dict[str, forms.Field]:
+    """The boxes of one piece, those that are always needed first."""
+    choices = [("", "none of them yet"), *((str(one.pk), f"{one.number}: {one.wanted}") for one in items)]
+    return {
+        "item": forms.TypedChoiceField(label="For which piece", choices=choices, required=False, empty_value=""),
+        "stated_to_be": _line("Stated by the client to be", 300, required=True, help="In the client’s words."),
+        "seen_as": _line(
+            "Seen here", 300, required=True, help="As exactly as you can: “green stone” protects nobody."
+        ),
+        "weight": WeightInput(label="Weight, by scale", unit=shop.weight_unit),
+        "pieces": forms.IntegerField(label="Pieces", min_value=1, max_value=9999, initial=1),
+        "length_mm": LengthInput(label="Length", required=False),
+        "width_mm": LengthInput(label="Width", required=False),
+        "depth_mm": LengthInput(label="Depth", required=False),
+        "pictures": PicturesInput(
+            label="Photographs", required=False, help_text="Front, back, side, with a scale. Choose them last."
+        ),
+        "told_material": forms.ModelChoiceField(
+            label="Species, as the client says", queryset=Material.objects.all(), required=False, empty_label="not said"
+        ),
+        "told_treatment": forms.ChoiceField(
+            label="Treatment, as the client says", choices=ToldTreatment, initial=ToldTreatment.UNKNOWN
+        ),
+        "told_treatments": forms.MultipleChoiceField(
+            label="Which treatment", choices=treatment_choices, required=False, widget=forms.CheckboxSelectMultiple
+        ),
+        "treatment_words": _line("In the client’s words", 200),
+        "laboratory_report": _line("Laboratory report left with it", 120, help="House and number."),
+        "declared_value": MoneyInput(
+            label="Declared value", required=False,
+            help_text="The client’s own figure. Do not suggest one: it may void the cover.",
+        ),
+        "declared_currency": forms.ChoiceField(
+            label="In", choices=currency_choices(currency), initial=currency, required=False
+        ),
+        "declared_words": _line("Said by whom, in which words", 200, help="Such as: “my aunt paid about 900”."),
+        "outline": forms.ChoiceField(
+            label="Outline", choices=[("", "rough, or not settled"), *Shape.choices], required=False,
+            help_text="Of a cut stone: its weight is then held against its millimetres.",
+        ),
+        "colour": _line("Colour", 120),
+        "tests": _line("Tests done here", 300, help="With their readings; leave empty for none."),
+        "inclusions": _several("Inclusions shown to the client", "What and where, a line each."),
+        "chips": _several("Chips, fissures, old glue", "A line each; you can mark them on a photograph later."),
+        "magnification": _line("Looked at with", 40, help="Such as lens, 10×."),
+        "loss_consent_percent": NumberInput(
+            label="Loss of weight agreed to", unit="%", least=0, most=100, places=3, required=False
+        ),
+        "floor": WeightInput(
+            label="Floor", unit=shop.weight_unit, required=False, help_text="Below it the client is asked first."
+        ),
+        "off_cuts": forms.ChoiceField(label="Off-cuts", choices=OffCuts, initial=OffCuts.BACK),
+    }  # fmt: skip
+
+
+class PiecesForm(DeedForm):
+    """Pieces on the counter, each with the same boxes; their names end in its number."""
+
+    count = forms.CharField(max_length=40, widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, commission: Commission, shop: Shop, count: int = 1, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.commission, self.home = commission, shop.currency
+        self.items = {str(item.pk): item for item in commission.items.select_related("material")}
+        self.numbers = range(1, min(max(count, 1), MOST_PIECES) + 1)
+        unspoken = iter([one for one in self.items.values() if one.is_open])
+        for number in self.numbers:
+            for name, field in piece_fields(shop, list(self.items.values()), commission.currency).items():
+                self.fields[f"{name}_{number}"] = field
+            if (item := next(unspoken, None)) is not None:
+                self._begin_with(item, number)
+        self.fields["count"].initial = len(self.numbers)
+
+    def _begin_with(self, item: CommissionItem, number: int) -> None:
+        """What was agreed of the piece of the commission stands in the boxes already."""
+        self.fields[f"item_{number}"].initial = str(item.pk)
+        self.fields[f"off_cuts_{number}"].initial = item.off_cuts
+
+    @property
+    def rows(self) -> Iterator[dict[str, Any]]:
+        """The boxes of each piece by name, and which folded groups hold something to be seen."""
+        names = [name.removesuffix("_1") for name in self.fields if name.endswith("_1")]
+        for number in self.numbers:
+            boxes: dict[str, Any] = {name: self[f"{name}_{number}"] for name in names}
+            shown = {
+                group: any(self._stands_in(boxes[name]) for name in held) for group, held in FOLDED.items()
+            }
+            yield {**boxes, "number": number, "open": shown}
+
+    def _stands_in(self, box: BoundField) -> bool:
+        return bool(box.errors) or (box.value() or "") not in {"", box.field.initial or ""}
+
+    def clean(self) -> dict[str, Any]:
+        typed: dict[str, Any] = super().clean() or self.cleaned_data
+        for number in self.numbers:
+            self._check_treatment(typed, number)
+            self._check_value(typed, number)
+        return typed
+
+    def _check_treatment(self, typed: dict[str, Any], number: int) -> None:
+        told, which = typed.get(f"told_treatment_{number}"), typed.get(f"told_treatments_{number}")
+        if told == ToldTreatment.TREATED and not which and f"told_treatments_{number}" not in self.errors:
+            self.add_error(
+                f"told_treatments_{number}",
+                "Say which; if they do not know, choose “not known” and keep their words.",
+            )
+        if which and told != ToldTreatment.TREATED and f"told_treatment_{number}" not in self.errors:
+            self.add_error(
+                f"told_treatment_{number}", "A treatment is named below; then it is said to be treated."
+            )
+
+    def _check_value(self, typed: dict[str, Any], number: int) -> None:
+        value = typed.get(f"declared_value_{number}")
+        if value is None:
+            return
+        try:
+            parse_money(str(value), typed.get(f"declared_currency_{number}") or self.commission.currency)
+        except HandbookError as error:
+            self.add_error(f"declared_value_{number}", str(error))
+
+    def specs(self) -> list[PieceSpec]:
+        """The pieces as the deed takes them."""
+        return [self._spec(number) for number in self.numbers]
+
+    def _spec(self, number: int) -> PieceSpec:
+        def typed(name: str) -> Any:
+            return self.cleaned_data[f"{name}_{number}"]
+
+        value = typed("declared_value")
+        texts = {name: typed(name).replace("\r\n", "\n") for name in TEXTS}
+        sizes = {name: typed(name) for name in ("length_mm", "width_mm", "depth_mm")}
+        return PieceSpec(
+            **texts,
+            **sizes,
+            item=self.items.get(typed("item")),
+            weight=typed("weight"),
+            pieces=typed("pieces"),
+            outline=typed("outline"),
+            told_material=typed("told_material"),
+            told_treatment=typed("told_treatment"),
+            told_treatments=tuple(typed("told_treatments")),
+            declared_value=value,
+            declared_currency=(typed("declared_currency") or self.commission.currency)
+            if value is not None
+            else "",
+            loss_consent_percent=typed("loss_consent_percent"),
+            floor_ct=typed("floor").ct if typed("floor") is not None else None,
+            off_cuts=typed("off_cuts"),
+        )
+
+    def pictures(self) -> list[list[dict[str, bytes]]]:
+        """The prepared photographs of each piece."""
+        return [self.cleaned_data[f"pictures_{number}"] for number in self.numbers]
+
+    @classmethod
+    def count_in(cls, sent: QueryDict | None) -> int:
+        """How many pieces a sent form says it has; whatever else it says is one."""
+        text = (sent.get("count") if sent is not None else None) or "1"
+        return (
+            int(text) if isinstance(text, str) and text.isascii() and text.isdigit() and len(text) < 4 else 1
+        )
+
+    def as_it_stood(self, sent: QueryDict) -> dict[str, Any]:
+        """What was typed so far, to begin a longer form with; a browser sends chosen files only once."""
+        stood: dict[str, Any] = {}
+        for name, field in self.fields.items():
+            if name in {"once", "sure", "count"} or isinstance(field, PicturesInput):
+                continue
+            if isinstance(field, forms.MultipleChoiceField):
+                stood[name] = sent.getlist(name)
+            elif isinstance(field, forms.BooleanField):
+                stood[name] = name in sent
+            elif name in sent:
+                stood[name] = sent[name]
+        return stood
+
+
+class TakeInForm(PiecesForm):
+    """Who brought the goods, how they are held, and the pieces."""
+
+    received_at = MomentInput(label="Received")
+    handed_by = _line("Handed over by", 160, required=True)
+    authority = _line(
+        "If not the owner: on whose word", 200, help="With what proof: letter, identity card seen …"
+    )
+    how = _line("How it came", 120, help="In person, by courier, registered post …", list="ways-in")
+    came_clean = forms.BooleanField(
+        label="Taken in clean", required=False, initial=True, help_text="Faults show better on a clean stone."
+    )
+    insured_by = _line("Insured while it is here by", 160)
+    insured_until = DayInput(label="Insured until", required=False)
+    return_to = _line("Goes back to, and how", 300)
+    limits = _line("Limits", 300, help="Do not cut below …, keep the inscription …")
+    uncollected = _line(
+        "Storage and goods not collected", 300, help="Your own rule; have it checked against your local law."
+    )
+
+    def __init__(self, *args: Any, commission: Commission, shop: Shop, now: datetime, **kwargs: Any) -> None:
+        super().__init__(*args, commission=commission, shop=shop, **kwargs)
+        client = commission.client
+        self.fields["received_at"].initial = timezone.localtime(now).replace(second=0, microsecond=0)
+        self.fields["handed_by"].initial = client.name
+        self.fields["return_to"].initial = " ".join(client.address.split())[:300]
+
+    def terms(self) -> dict[str, Any]:
+        """What the deed takes besides the pieces."""
+        names = ("received_at", "handed_by", "authority", "how", "came_clean", "insured_by", "insured_until",
+                 "return_to", "limits", "uncollected")  # fmt: skip
+        return {name: self.cleaned_data[name] for name in names}
+
+
+class IntakePhotoForm(DeedForm):
+    """Photographs of one piece."""
+
+    pictures = PicturesInput(label="Photographs", help_text="Several at once.")
+    view = _line("What they show", 60, help="Front, back, side, with a scale …")
+
+
+class MarkForm(DeedForm):
+    """A fault: its words, and its place by a tap on the picture or in figures."""
+
+    words = _line("What is it?", 120, help="Such as: chip at the girdle.", autocomplete="off")
+    x_percent = NumberInput(label="From the left", unit="%", least=0, most=100, places=3, required=False)
+    y_percent = NumberInput(label="From the top", unit="%", least=0, most=100, places=3, required=False)
+
+    def clean(self) -> dict[str, Any]:
+        typed: dict[str, Any] = super().clean() or self.cleaned_data
+        if not self.errors:
+            if typed["x_percent"] is None or typed["y_percent"] is None:
+                self.add_error(
+                    "x_percent" if typed["x_percent"] is None else "y_percent",
+                    "Tap the place on the picture, or give its place in figures.",
+                )
+            if not typed["words"].strip():
+                self.add_error("words", "Say what it is: chip, fissure, inclusion …")
+        return typed
+
+
+class IssueForm(DeedForm):
+    """Issue a paper; a reason where it takes the place of one that stands."""
+
+    reason = _line("Why it is issued anew", 300, help="The reason stays with the paper.")
+
+    def __init__(self, *args: Any, again: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not again:
+            del self.fields["reason"]
+
+    @property
+    def said_reason(self) -> str:
+        """The reason, or nothing for a first issue."""
+        return str(self.cleaned_data.get("reason") or "")
+
+
+class SignForm(DeedForm):
+    """The signature: a name typed here, or the signed sheet as a file."""
+
+    name = _line("Name of whoever signs", 160, required=True)
+    scan = forms.FileField(
+        label="The signed sheet", required=False,
+        help_text="Scan or photograph: PDF, JPEG or PNG, at most 10 MB. Leave it out when they sign here by name.",
+    )  # fmt: skip
+    agreed = forms.BooleanField(label="They read the receipt with its risks and agree to it.")
+
+    def clean_scan(self) -> ReadDocument | None:
+        """The sheet, read and looked at before any write begins."""
+        upload = self.cleaned_data["scan"]
+        return read_document(upload) if upload else None
+
+
+class AfterForm(DeedForm):
+    """The report after the work: each piece weighed again, each fault said again."""
+
+    def __init__(
+        self, *args: Any, pieces: Sequence[IntakePiece], shop: Shop, again: bool, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.pieces = list(pieces)
+        for number, piece in enumerate(self.pieces, start=1):
+            self.fields[f"weight_{number}"] = WeightInput(label="Weight now, by scale", unit=shop.weight_unit)
+            for side in ("length", "width", "depth"):
+                self.fields[f"{side}_mm_{number}"] = LengthInput(
+                    label=f"{side.capitalize()} now", required=False
+                )
+            self.fields[f"treatment_{number}"] = _line(
+                "Treatment, as seen now",
+                200,
+                help="A recut reopens the question; empty prints as not tested again.",
+            )
+            for place, fault in enumerate(faults_of(piece), start=1):
+                self.fields[f"now_{number}_{place}"] = forms.ChoiceField(
+                    label=fault,
+                    choices=[("", "say …"), *(one for one in After.choices if one[0] != After.NEW)],
+                )
+                self.fields[f"note_{number}_{place}"] = _line("Remark", 200)
+            self.fields[f"new_{number}"] = _several("New faults", "A line each; leave empty for none.")
+        if again:
+            self.fields["reason"] = _line("Why it is issued anew", 300, required=True)
+
+    @property
+    def rows(self) -> Iterator[dict[str, Any]]:
+        """The boxes of each piece."""
+        for number, piece in enumerate(self.pieces, start=1):
+            faults = range(1, len(faults_of(piece)) + 1)
+            yield {
+                "piece": piece,
+                "number": number,
+                **{
+                    name: self[f"{name}_{number}"]
+                    for name in ("weight", "length_mm", "width_mm", "depth_mm", "treatment", "new")
+                },
+                "faults": [(self[f"now_{number}_{at}"], self[f"note_{number}_{at}"]) for at in faults],
+            }
+
+    def found(self) -> list[PieceAfter]:
+        """What the report says of each piece."""
+        return [self._found(number, piece) for number, piece in enumerate(self.pieces, start=1)]
+
+    def _found(self, number: int, piece: IntakePiece) -> PieceAfter:
+        typed = self.cleaned_data
+        again = [
+            Finding(fault, typed[f"now_{number}_{place}"], typed[f"note_{number}_{place}"])
+            for place, fault in enumerate(faults_of(piece), start=1)
+        ]
+        new = [line.strip() for line in typed[f"new_{number}"].splitlines() if line.strip()]
+        return PieceAfter(
+            piece,
+            typed[f"weight_{number}"].ct,
+            typed[f"length_mm_{number}"],
+            typed[f"width_mm_{number}"],
+            typed[f"depth_mm_{number}"],
+            findings=[*again, *(Finding(line[:300], After.NEW) for line in new)],
+            treatment=typed[f"treatment_{number}"],
+        )
