@@ -55,7 +55,7 @@ def buy_stone(
         if not progress.stones_of(item) and not goods_of(item):
             end_item(item, Outcome.BOUGHT, on=on, note=reason, by=by, at=at)
         journal.note(
-            "bought client's stone", item.commission.code, by=by, at=at, reason=reason,
+            "bought stone", item.commission.code, by=by, at=at, reason=reason,
             after={"piece": item.number, "stone": stone.code, "price": price, "on": on},
         )  # fmt: skip
     return item
