@@ -8,7 +8,6 @@ from django.core.exceptions import ValidationError
 
 from tests import makers
 from tests.commissions.quoted import BASE_URL, LATER, accept, an_ask, make_draft, make_sent, make_tariff
-from tests.laws.test_two_hands_at_once import all_at_once
 from workshop.commissions.actions import quotes
 from workshop.commissions.models import Commission, CommissionItem, Quote, QuoteLine, QuoteState, State
 from workshop.common.errors import DeedRefused
@@ -21,10 +20,8 @@ D = Decimal
 
 
 @pytest.fixture(autouse=True)
-def _shop(request):
-    if request.node.get_closest_marker("django_db") is None:
-        request.getfixturevalue("db")
-        makers.make_shop(base_url=BASE_URL)
+def _shop(db):
+    makers.make_shop(base_url=BASE_URL)
 
 
 def refused(deed, *args, **said):
@@ -453,58 +450,3 @@ def test_a_finished_piece_keeps_its_accepted_line_in_a_later_version():
     assert again.lines.get(item=first).price == old.price
     assert again.lines.get(item=second).price != old.price
     assert send(again, at=LATER).state == "sent"
-
-
-# --- Two at once ---------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.django_db(transaction=True)
-def test_accepted_by_many_at_once_counts_once():
-    makers.make_shop(base_url=BASE_URL)
-    quote = make_sent()
-    done, no = all_at_once(lambda n: accept(quote, name=f"Mara {n}"), 8)
-    assert (len(done), len(no)) == (1, 7)
-    kept = Quote.objects.get()
-    assert kept.answered_name == done[0].answered_name
-    assert {refusal.message for refusal in no} == {
-        f"Version 1 was accepted already, by {kept.answered_name} on 3 Mar 2026."
-    }
-
-
-@pytest.mark.django_db(transaction=True)
-@pytest.mark.parametrize("_round", range(3))
-def test_accepted_while_a_new_version_is_sent_has_one_clear_outcome(_round):
-    makers.make_shop(base_url=BASE_URL)
-    first = make_sent()
-    second = make_draft(first.commission, first.tariff)
-
-    def deed(n):
-        return accept(first) if n % 2 else send(second, at=LATER)
-
-    done, no = all_at_once(deed, 2)
-    first.refresh_from_db()
-    second.refresh_from_db()
-    state = Commission.objects.get().state
-    if first.state == "accepted":
-        # The agreement came first: the new version is an open change to it.
-        assert (len(done), second.state, state) == (2, "sent", "accepted")
-        assert second.paper.supersedes is None
-    else:
-        assert (len(done), first.state, second.state, state) == (1, "superseded", "sent", "quoted")
-        assert no[0].message == "A newer version took the place of version 1; it cannot be accepted."
-        assert second.paper.supersedes == first.paper
-
-
-@pytest.mark.django_db(transaction=True)
-def test_accepted_while_it_is_withdrawn_or_declined_has_one_outcome():
-    makers.make_shop(base_url=BASE_URL)
-    quote = make_sent()
-    deeds = [
-        lambda: accept(quote),
-        lambda: quotes.withdraw_quote(quote, reason="A slip.", by=None, at=LATER),
-        lambda: quotes.decline_quote(quote, name="Mara", answered_from="told", by=None, at=LATER),
-    ]
-    done, no = all_at_once(lambda n: deeds[n](), 3)
-    assert (len(done), len(no)) == (1, 2)
-    assert Quote.objects.get().state == done[0].state
-    assert Commission.objects.get().state == ("accepted" if done[0].state == "accepted" else "enquiry")

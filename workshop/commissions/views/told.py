@@ -15,7 +15,8 @@ LINES_SHOWN = 80
 #: Deeds about money: whoever sees no prices sees that they happened, not how much nor why.
 OF_MONEY = frozenset({
     "charged", "credited", "took back charge", "paid", "refunded", "deposit", "bought stone", "kept off-cut",
-    "sent quote", "accepted quote", "declined quote", "withdrew quote", "drafted quote",
+    "sent quote", "accepted quote", "declined quote", "withdrew quote", "drafted quote", "dropped draft",
+    "quoted piece", "left piece out of quote", "described quote",
 })  # fmt: skip
 #: Keys whose value is a sum.
 SUMS = (
