@@ -33,7 +33,16 @@ def test_it_works(client, owner):
     assert (item.size_words, str(item.floor_ct)) == ("9.00 × 7.00 mm ± 0.10 mm", "2.100")
     page = client.get(answer.url)
     assert page.status_code == 200
-    for url in ("/commissions/", "/commissions/board/", "/commissions/C-0001/edit/", "/commissions/C-0001/1/",
-                "/commissions/C-0001/1/stone/", "/commissions/C-0001/1/draw/", "/commissions/C-0001/photo/",
-                "/commissions/C-0001/close/", "/commissions/C-0001/add/", URL):
+    for url in (
+        "/commissions/",
+        "/commissions/board/",
+        "/commissions/C-0001/edit/",
+        "/commissions/C-0001/1/",
+        "/commissions/C-0001/1/stone/",
+        "/commissions/C-0001/1/draw/",
+        "/commissions/C-0001/photo/",
+        "/commissions/C-0001/close/",
+        "/commissions/C-0001/add/",
+        URL,
+    ):
         assert client.get(url).status_code == 200, url

@@ -5,7 +5,6 @@ import pytest
 from tests import makers
 from workshop.commissions import progress
 from workshop.commissions.actions import commissions
-from workshop.common.errors import DeedRefused
 from workshop.common.models import JournalEntry
 
 pytestmark = pytest.mark.django_db

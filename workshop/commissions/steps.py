@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.urls import NoReverseMatch, reverse
@@ -49,7 +49,8 @@ def next_step(look: Look) -> Step:
 
 def _enquiry(look: Look) -> Iterator[Step]:
     yield from _draft(look)
-    yield from _goods(look)
+    for step in _goods(look):
+        yield replace(step, words=f"{step.words.removesuffix('.')}, or quote from what they told you.")
     yield _at(look, "Write the quote.", "Write the quote", "quote_draft")
 
 

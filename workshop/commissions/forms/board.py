@@ -47,7 +47,7 @@ def piece_fields(end: str, shop: Shop) -> dict[str, forms.Field]:
         "material": forms.ModelChoiceField(
             label="Species", queryset=Material.objects.all(), required=False, empty_label="not said"
         ),
-        "shape": forms.ChoiceField(choices=[("", "open"), *Shape.choices], required=False),
+        "shape": forms.ChoiceField(label="Shape", choices=[("", "open"), *Shape.choices], required=False),
         "length_mm": LengthInput(label="Length", required=False, help_text="Diameter of a round."),
         "width_mm": LengthInput(label="Width", required=False),
         "tolerance_mm": LengthInput(label="May be off by", required=False),

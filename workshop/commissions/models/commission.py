@@ -141,6 +141,11 @@ class Commission(models.Model):
         return self.state in CLOSED
 
     @property
+    def net_paid(self) -> Decimal:
+        """What came in and stayed."""
+        return self.paid - self.refunded
+
+    @property
     def state_word(self) -> str:
         """Where it stands, in words."""
         return self.get_state_display()

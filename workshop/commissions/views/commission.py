@@ -29,6 +29,7 @@ from ..looks import Look, look_at
 from ..models import CLOSED, CommissionPhoto, IntakePhoto, MessageState, State
 from ..steps import next_step
 from .cards import outline_of
+from .messages import talk_of
 from .pages import deed_page, today_of
 from .told import told
 
@@ -69,6 +70,7 @@ def commission(request: HttpRequest, code: str) -> HttpResponse:
             "versions": [(quote, quote.state_on(today)) for quote in shown.quotes.all()],
             "letters": list(shown.messages.select_related("by")[:20]),
             "ready": shown.messages.filter(state__in=[MessageState.READY, MessageState.FAILED]).count(),
+            **talk_of(request, shown, now),
         }
     return render(request, "commissions/commission.html", context)
 

@@ -36,6 +36,7 @@ def add_item(request: HttpRequest, code: str) -> HttpResponse:
     return deed_page(
         request, shown, form, lambda: actions.add_item(shown, form.spec, by=by, at=now),
         title=f"One more piece for {shown.code}", submit="Add it", template="commissions/piece.html",
+        crumb_words="One more piece",
     )  # fmt: skip
 
 
@@ -49,7 +50,7 @@ def item(request: HttpRequest, code: str, number: int) -> HttpResponse:
         request, shown.commission, form,
         lambda: actions.change_item(shown, form.spec, why=form.reason, by=by, at=now),
         title=f"Piece {shown.number} of {shown.commission.code}", submit="Keep it", at=f"#piece-{shown.number}",
-        template="commissions/piece.html", agreed=agreed,
+        template="commissions/piece.html", agreed=agreed, crumb_words=f"Piece {shown.number}",
     )  # fmt: skip
 
 

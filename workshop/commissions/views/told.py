@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal, InvalidOperation
+from itertools import groupby
 from typing import Any
 
 from workshop.common import say
@@ -69,7 +70,18 @@ TELLS: dict[str, tuple[str, Callable[[Any], str]]] = {
 def told(commission: Commission, *, money: bool) -> list[dict[str, Any]]:
     """The newest lines of the journal about a commission, newest first."""
     entries = JournalEntry.objects.filter(about=commission.code).select_related("by")[:LINES_SHOWN]
-    return [_event(entry, commission.currency, money=money) for entry in entries]
+    lines = [_event(entry, commission.currency, money=money) for entry in entries]
+    return [_together(list(same)) for _, same in groupby(lines, key=_alike)]
+
+
+def _alike(line: dict[str, Any]) -> tuple[Any, ...]:
+    return line["text"], line["detail"], line["who"], line["at"].date()
+
+
+def _together(same: list[dict[str, Any]]) -> dict[str, Any]:
+    """Several lines that say the same, such as five photographs kept at once, are one."""
+    times = f" ({len(same)} times)" if len(same) > 1 else ""
+    return {**same[0], "text": f"{same[0]['text']}{times}"}
 
 
 def _event(entry: JournalEntry, currency: str, *, money: bool) -> dict[str, Any]:
