@@ -167,7 +167,7 @@ def test_every_kind_in_its_order():
     )  # fmt: skip
     assert priced.amount == D("1463.00")
     assert [(one.words, one.amount) for one in priced.steps] == [
-        ("up to 1 ct at 100.00 EUR", D(100)),
+        ("a gem up to 1 ct at 100.00 EUR", D(100)),
         ("1.5 ct above 1 ct at 40.00 EUR per carat", D(60)),
         ("polish: 2.5 ct at 10.00 EUR per carat", D(25)),
         ("1 gem at 5.00 EUR", D(5)),
@@ -186,6 +186,20 @@ def test_the_least_holds_for_each_gem_and_before_the_extras():
     priced = price_work(rates, WorkToPrice(gems=3, extras=("post",)), "EUR")
     assert priced.amount == D(195)
     assert priced.steps[1] == PriceStep(MINIMUM, "raised to the least for each gem, 60.00 EUR", D(120))
+
+
+def test_the_words_of_a_base():
+    def words(rate, **known):
+        return [one.words for one in price_work([rate], WorkToPrice(**known), "EUR").steps]
+
+    base = Rate(BASE, amount=D(9), to_ct=D(3), step_amount=D(2))
+    assert words(base, finished_ct=D(4), gems=2) == [
+        "2 gems, each up to 3 ct at 9.00 EUR",
+        "2 gems, each 1 ct above 3 ct at 2.00 EUR per carat",
+    ]
+    assert words(Rate(BASE, amount=D(9))) == ["a gem at 9.00 EUR"]
+    assert words(Rate(BASE, amount=D(9)), gems=2) == ["2 gems, each at 9.00 EUR"]
+    assert words(replace(base, weighed=Weighed.ROUGH), rough_ct=D(2)) == ["rough up to 3 ct at 9.00 EUR"]
 
 
 def test_a_started_carat_counts_whole():

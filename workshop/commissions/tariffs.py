@@ -70,28 +70,34 @@ def _place(order: list[RateKind], rate: Rate) -> tuple[int, Decimal, int]:
 
 def _said(rate: Rate, currency: str) -> SaidLine:
     price = say.money(rate.amount, currency)
-    named = f"{rate.label}: " if rate.label else ""
+    named = f", {rate.label}" if rate.label else ""
     match rate.kind:
         case RateKind.BASE:
-            return SaidLine(f"{named}A gem{_band(rate)}", price, _further(rate, currency))
+            return SaidLine(f"A gem{_band(rate)}{named}", price, _further(rate, currency))
         case RateKind.CARAT:
-            return SaidLine(f"{named}Each carat{_band(rate)}", price, _weighed(rate))
+            return SaidLine(f"Each carat{_band(rate)}{named}", price, _weighed(rate))
         case RateKind.PIECE | RateKind.ROUGH:
             thing = "gem" if rate.kind is RateKind.PIECE else "piece of rough"
-            return SaidLine(f"{named}Each {thing}", price)
+            return SaidLine(f"Each {thing}{named}", price)
         case RateKind.HOUR:
-            return SaidLine(f"{named}Each hour", price)
+            return SaidLine(f"Each hour{named}", price)
         case RateKind.FACETS:
             return SaidLine(f"{_facets(rate)} facets", _factor(rate))
         case RateKind.SPECIES:
-            return SaidLine(rate.species, _factor(rate))
+            return SaidLine(_begun(rate.species), _factor(rate))
         case RateKind.MINIMUM:
-            return SaidLine(f"{named}The least for a gem", price, "before extras and percentages")
+            return SaidLine(f"The least for a gem{named}", price, "before extras and percentages")
         case RateKind.EXTRA:
             told = price if rate.amount is not None else say.percent(rate.percent, 3 if _fine(rate) else 0)
-            return SaidLine(rate.label or rate.extra, told, "only where it applies")
+            return SaidLine(_begun(rate.label or rate.extra), told, "only where it applies")
         case RateKind.PERCENT:
-            return SaidLine(rate.label or "On top", say.percent(rate.percent, 3 if _fine(rate) else 0))
+            return SaidLine(
+                _begun(rate.label or "on top"), say.percent(rate.percent, 3 if _fine(rate) else 0)
+            )
+
+
+def _begun(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _fine(rate: Rate) -> bool:

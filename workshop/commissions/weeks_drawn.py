@@ -67,7 +67,12 @@ def _words(week: Week) -> str:
     promised = say.hours(week.promised_seconds)
     if week.available is None:
         return f"{promised} promised" if week.promised else "hours not said"
-    told = f"{promised} of {say.hours(week.available)}"
+    if not week.available and not week.promised:
+        told = week.note or "no bench"
+    elif not week.promised:
+        told = f"{say.hours(week.available)} free"
+    else:
+        told = f"{promised} of {say.hours(week.available)}"
     if week.quoted:
         told += f" + {say.hours(week.quoted_seconds)} quoted"
     return f"{OVER} {told}, {week.verdict[0]}" if week.is_overfull or week.is_short else told

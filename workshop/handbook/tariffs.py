@@ -95,7 +95,7 @@ def price_work(rates: Sequence[Rate], work: WorkToPrice, currency: str) -> Price
     >>> rates = [Rate(RateKind.BASE, amount=Decimal(350), to_ct=Decimal(3), step_amount=Decimal(50))]
     >>> priced = price_work(rates, WorkToPrice(finished_ct=Decimal("5.5")), "USD")
     >>> priced.amount, [step.words for step in priced.steps]
-    (Decimal('475.00'), ['up to 3 ct at 350.00 USD', '2.5 ct above 3 ct at 50.00 USD per carat'])
+    (Decimal('475.00'), ['a gem up to 3 ct at 350.00 USD', '2.5 ct above 3 ct at 50.00 USD per carat'])
     """
     check_rates(rates, currency)
     _check_work(work)
@@ -168,7 +168,9 @@ def _base(rate: Rate, work: WorkToPrice, currency: str) -> list[PriceStep]:
     if weight is not None and (weight <= (rate.from_ct or ZERO) or (over and rate.step_amount is None)):
         return []
     each = f"{_count(times, 'gem')}, each " if times > 1 else ""
-    words = f"{each}{_band(rate.from_ct, rate.to_ct) or 'base'} at {_figure(rate.amount, currency)}"
+    thing = "rough" if rate.weighed is Weighed.ROUGH else "a gem"
+    words = f"{each or f'{thing} '}{_band(rate.from_ct, rate.to_ct)}".strip()
+    words = f"{words} at {_figure(rate.amount, currency)}"
     steps = [PriceStep(rate.kind, _labelled(rate, words), round_money(times * _given(rate.amount), currency))]
     if over and rate.step_amount is not None:
         carats = over.to_integral_value(ROUND_CEILING) if rate.started else over

@@ -47,7 +47,7 @@ BOXES = {
 @require_safe
 def tariffs(request: HttpRequest) -> HttpResponse:
     """Every tariff, the newest first."""
-    rows = Tariff.objects.annotate(line_count=Count("lines", distinct=True))
+    rows = Tariff.objects.annotate(line_count=Count("lines")).order_by("-from_on", "-pk")
     today = _shop(request).day_of(timezone.now())
     context = {"tariffs": [(row, state_of(row, today)) for row in rows]}
     return render(request, "commissions/tariffs.html", context)
