@@ -234,7 +234,10 @@ def test_one_changed_letter_in_the_record_is_caught():
         paper.pk,
     )
     paper.refresh_from_db()
-    assert actions.faults(paper) == [f"The record of {paper.number} is not the one that was issued."]
+    assert actions.faults(paper) == [
+        f"The record of {paper.number} is not the one that was issued.",
+        f"The signature of {paper.number} does not hold.",
+    ]
     with pytest.raises(rendering.PaperDamaged):
         actions.bytes_of(paper, "id1", at=NOON)
 

@@ -15,9 +15,9 @@ from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
 
-from . import qr
+from . import keys, qr
 from .kinds import SERIES, SHEETS
-from .models import Paper, PaperFile, PaperKind
+from .models import Paper, PaperFile, PaperKey, PaperKind
 from .record import canonical, plain, sha256_of
 from .rendering import PaperDamaged, content_of, draw
 
@@ -61,6 +61,7 @@ def issue(
             "supersedes": supersedes.number if supersedes else "",
         }
         text = canonical(record)
+        key = keys.current()
         paper = Paper.objects.create(
             number=number,
             kind=kind,
@@ -70,12 +71,37 @@ def issue(
             check_code=check_code,
             issued_at=at,
             issued_by=by,
+            key=_known(key, at),
+            signature=key.sign(text.encode()),
             supersedes=supersedes,
             revision_reason=reason,
         )
         said = {"paper": number, "sha256": paper.content_sha256}
         journal.note(f"issue {kind.label}", about, by=by, at=at, after=said, reason=reason)
     return paper
+
+
+def _known(key: keys.ShopKey, at: datetime) -> PaperKey:
+    return PaperKey.objects.get_or_create(public=key.public, defaults={"since": at})[0]
+
+
+def change_key(*, reason: str, by: Hand | None, at: datetime) -> PaperKey:
+    """Sign with a new key from now on. What the old one signed stays valid; its file is laid aside, not deleted."""
+    if not reason.strip():
+        raise DeedRefused("Say why: the reason stays with the key.", field="reason")
+    with write_tx():
+        old, new = keys.rotate()
+        if old is not None:
+            row = _known(old, at)
+            row.until, row.why = at, reason.strip()
+            row.save(update_fields=["until", "why"])
+        known = _known(new, at)
+        before = {"key": old.fingerprint if old else ""}
+        journal.note(
+            "changed the key of papers", "papers", by=by, at=at, before=before,
+            after={"key": new.fingerprint}, reason=reason,
+        )  # fmt: skip
+    return known
 
 
 def revise(
@@ -133,6 +159,8 @@ def faults(paper: Paper) -> list[str]:
             found.append(f"The record speaks of {content['number']}, the row of {paper.number}.")
     except PaperDamaged as damage:
         found.append(damage.message)
+    if paper.key is not None and not keys.verifies(paper.key.public, paper.content.encode(), paper.signature):
+        found.append(f"The signature of {paper.number} does not hold.")
     found += [
         f"The PDF in size {kept.size} is not the one that was issued."
         for kept in paper.files.all()

@@ -56,12 +56,25 @@ def current() -> ShopKey:
     return _read(path)
 
 
+def holding(public: str) -> ShopKey | None:
+    """The key with this public half, whether it signs today or was laid aside; None where its file is gone."""
+    try:
+        now = current()
+        if now.public == public:
+            return now
+        old = _aside(fingerprint_of(public))
+        found = _read(old) if old.exists() else None
+    except KeyDamaged:
+        return None
+    return found if found is not None and found.public == public else None
+
+
 def rotate() -> tuple[ShopKey | None, ShopKey]:
     """Lay the key aside under its fingerprint and make a new one: (old, new). What the old one signed stays valid."""
     path = _path()
     old = _read(path) if path.exists() else None
     if old is not None:
-        os.replace(path, path.with_name(f"papers-{old.fingerprint.replace(' ', '')}.pem"))
+        os.replace(path, _aside(old.fingerprint))
     return old, current()
 
 
@@ -89,6 +102,10 @@ def _path() -> Path:
     folder = settings.WORKSHOP_DATA / FOLDER
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     return Path(folder / CURRENT)
+
+
+def _aside(fingerprint: str) -> Path:
+    return _path().with_name(f"papers-{fingerprint.replace(' ', '')}.pem")
 
 
 def _put(key: Ed25519PrivateKey, path: Path) -> None:

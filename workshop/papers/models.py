@@ -9,6 +9,8 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.urls import reverse
 
+from .keys import fingerprint_of
+
 
 class PaperKind(models.TextChoices):
     """What sort of paper it is."""
@@ -24,6 +26,26 @@ class PaperKind(models.TextChoices):
 PRIVATE: Final = frozenset(
     {PaperKind.QUOTE, PaperKind.INTAKE_RECEIPT, PaperKind.CONDITION, PaperKind.HANDING_OVER}
 )
+
+
+class PaperKey(models.Model):
+    """The public half of a key papers were signed with. The private half lies in a file, never here."""
+
+    public = models.CharField(max_length=64, unique=True, help_text="Ed25519, 64 hexadecimal digits.")
+    since = models.DateTimeField()
+    until = models.DateTimeField(null=True, blank=True, help_text="When a new one took its place.")
+    why = models.CharField(max_length=300, blank=True, help_text="Why it was laid aside.")
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return self.fingerprint
+
+    @property
+    def fingerprint(self) -> str:
+        """What people compare by eye."""
+        return fingerprint_of(self.public)
 
 
 class PaperQuerySet(models.QuerySet["Paper"]):
@@ -68,6 +90,10 @@ class Paper(models.Model):
     issued_at = models.DateTimeField()
     issued_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    key = models.ForeignKey(PaperKey, null=True, blank=True, on_delete=models.PROTECT, related_name="papers")
+    signature = models.CharField(
+        max_length=128, blank=True, help_text="Over the content, by that key; 128 hexadecimal digits."
     )
     supersedes = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="superseded_by"

@@ -11,7 +11,9 @@ from __future__ import annotations
 import atexit
 import os
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -21,6 +23,7 @@ from django.template.loader import render_to_string
 
 from workshop.common.errors import DeedRefused
 
+from . import sealing
 from .kinds import Sheet
 
 VARIANT: Final = "pdf/a-3a"
@@ -56,8 +59,24 @@ class CannotRender(DeedRefused):
     """The renderer refused the content, or it does not fit its sheet."""
 
 
-def render(sheet: Sheet, context: Mapping[str, Any], files: Mapping[str, bytes] | None = None) -> bytes:
+@dataclass(frozen=True)
+class Sealed:
+    """The record that travels inside a file, who signed it, its moment, and the hand that seals the whole."""
+
+    record: str
+    signed: sealing.Signed
+    issued_at: datetime
+    sign: Callable[[bytes], str]
+
+
+def render(
+    sheet: Sheet,
+    context: Mapping[str, Any],
+    files: Mapping[str, bytes] | None = None,
+    sealed: Sealed | None = None,
+) -> bytes:
     """The PDF of a sheet. ``files`` are the pictures its template may name, each as ``app:<name>``: JPEG or SVG.
+    ``sealed`` attaches the record and signs the file.
 
     Raises PdfUnavailable without Pango, CannotRender where the content does not fit or cannot be drawn.
     """
@@ -69,14 +88,16 @@ def render(sheet: Sheet, context: Mapping[str, Any], files: Mapping[str, bytes] 
         raise PdfUnavailable(PDF_MISSING) from error
     with _one_at_a_time:
         try:
-            return _render(sheet, context, dict(files or {}))
+            return _render(sheet, context, dict(files or {}), sealed)
         except DeedRefused:
             raise
         except Exception as error:  # the renderer's own parsers raise all sorts for input made to harm
             raise CannotRender("This paper could not be drawn; check its texts and pictures.") from error
 
 
-def _render(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -> bytes:
+def _render(
+    sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes], sealed: Sealed | None
+) -> bytes:
     densities = DENSITIES[:1] if sheet.runs_on else DENSITIES
     types = [(density, WHOLE) for density in densities] + [(TIGHTEST, cut) for cut in sheet.cuts]
     for density, cut in types:
@@ -85,8 +106,16 @@ def _render(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -
             if sheet.runs_on and 1 < len(laid_out.pages) <= SHORT:
                 closer = _lay_out(sheet, {**context, "density": DENSITIES[1], "cut": WHOLE}, files)
                 laid_out = min(laid_out, closer, key=lambda one: len(one.pages))
-            return bytes(laid_out.write_pdf(**_options(sheet)))
+            return _written(laid_out, _options(sheet), sealed)
     raise CannotRender(f"It does not fit {sheet.words}: shorten the longest texts.")
+
+
+def _written(laid_out: Any, options: dict[str, Any], sealed: Sealed | None) -> bytes:
+    if sealed is None:
+        return bytes(laid_out.write_pdf(**options))
+    laid_out.metadata.attachments = sealing.attachments(sealed.record, sealed.signed, sealed.issued_at)
+    made = bytes(laid_out.write_pdf(finisher=sealing.leave_readable, **options))
+    return sealing.seal(made, sealed.sign)
 
 
 def _lay_out(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes]) -> Any:

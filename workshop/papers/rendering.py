@@ -14,7 +14,7 @@ from workshop.common import photos
 from workshop.common.errors import DeedRefused
 from workshop.handbook.drawings import outline_drawing
 
-from . import marks, pdf, qr
+from . import keys, marks, pdf, qr, sealing
 from .kinds import SHEETS
 from .models import Paper
 from .record import sha256_of
@@ -56,7 +56,20 @@ def draw(paper: Paper, size: str) -> bytes:
     }
     # The paper's own language, whoever asks for it first: its bytes are drawn once.
     with translation.override(content.get("language", "en")):
-        return pdf.render(SHEETS[paper.kind][size], context, files)
+        return pdf.render(SHEETS[paper.kind][size], context, files, _sealed(paper))
+
+
+def _sealed(paper: Paper) -> pdf.Sealed | None:
+    """What travels inside; nothing in papers from before papers were signed."""
+    if paper.key is None:
+        return None
+    key = keys.holding(paper.key.public)
+    signature = paper.signature
+    if key is None:
+        # The file of the old key is lost: the shop vouches for the record with the key it has now.
+        key = keys.current()
+        signature = key.sign(paper.content.encode())
+    return pdf.Sealed(paper.content, sealing.Signed(key.public, signature), paper.issued_at, key.sign)
 
 
 def _laid_out(block: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
