@@ -368,7 +368,8 @@ def intake_sign(request: HttpRequest, code: str, intake_code: str) -> HttpRespon
 
     pieces = pieces_of(shown)
     return _deed_page(
-        request, shown, form, deed, "commissions/intake_sign.html", pieces=[_told(piece, terms=True) for piece in pieces],
+        request, shown, form, deed, "commissions/intake_sign.html",
+        pieces=[_told(piece, terms=True) for piece in pieces],
         check_law=risks.CHECK_LAW,
     )  # fmt: skip
 
