@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from workshop.common import say
 from workshop.gems.models import FinishedGem, Gone
+from workshop.gems.papers import open_questions
 from workshop.handbook.weights import loss_percent
 from workshop.people.models import Ownership, Place
 from workshop.stones.models import Ending, Stone
@@ -75,6 +76,8 @@ class Going:
     in_ct: Decimal | None
     agreed: Agreed
     hindrances: Sequence[Hindrance]
+    #: What the client said it is, when it was taken in.
+    stated: Sequence[str] = ()
 
     @property
     def is_ready(self) -> bool:
@@ -102,6 +105,12 @@ class Going:
     def parts_go_back(self) -> bool:
         """Whether they leave with it."""
         return bool(self.parts) and self.item.off_cuts == OffCuts.BACK
+
+    @property
+    def open_questions(self) -> list[tuple[FinishedGem, list[str]]]:
+        """What nobody has answered about its gems; the note says so, and claims nothing by silence."""
+        found = [(gem, open_questions(gem)) for gem in self.gems]
+        return [(gem, questions) for gem, questions in found if questions]
 
     @property
     def loss_ct(self) -> Decimal | None:
@@ -181,6 +190,7 @@ def _going(
         in_ct=_weight_in(item, stones, of_item),
         agreed=agreed_for(item),
         hindrances=list(_hindrances(commission, item, stones, of_item, goods)),
+        stated=list(dict.fromkeys(item.intake_pieces.values_list("stated_to_be", flat=True))),
     )
 
 

@@ -23,7 +23,6 @@ from workshop.papers.document import (
     Party,
     Photos,
     Picture,
-    Points,
     Signatures,
     Table,
     Text,
@@ -62,7 +61,12 @@ def note_content(
         reference=f"{delivery.code}, commission {commission.code}",
         parties=[Party("Handed over to", _address(commission.client))],
         facts=_facts(delivery, commission),
-        blocks=[*_weights(pieces, shop), *_stones(gems, cards), *_condition(gems, condition), _signatures()],
+        blocks=[
+            *_weights(pieces, shop),
+            *_stones(pieces, cards),
+            *_condition(gems, condition),
+            _signatures(),
+        ],
         role=ROLE_LINE,
     ).content()
 
@@ -143,10 +147,11 @@ def _loss(piece: Going) -> str:
     return f"{say.carats(piece.loss_ct)} ({say.percent(piece.loss_percent)})"
 
 
-def _stones(gems: Sequence[FinishedGem], cards: dict[str, str]) -> Iterable[Block]:
-    for gem in gems:
+def _stones(pieces: Sequence[Going], cards: dict[str, str]) -> Iterable[Block]:
+    for piece, gem in ((piece, gem) for piece in pieces for gem in piece.gems):
         said, open_ones = what_stands(gem)
-        lines = [(line.label, _line(line.text, line.basis)) for line in (said.nature, said.species)]
+        lines = [("Stated by the owner", "; ".join(f"“{words}”" for words in piece.stated))]
+        lines += [(line.label, _line(line.text, line.basis)) for line in (said.nature, said.species)]
         lines += [(line.label, _line(line.text, line.basis)) for line in said.treatments]
         lines += [("Remark", remark) for remark in said.remarks]
         lines += [("Not tested", said.not_tested)] if said.not_tested else []
@@ -173,7 +178,7 @@ def _condition(gems: Sequence[FinishedGem], condition: str) -> Iterable[Block]:
         [Picture(gem.public_photo.photo, f"{gem.code} when finished") for gem in gems if gem.public_photo],
         heading="As it left",
     )
-    yield Points([ON_RECEIPT], heading="On receipt")
+    yield Text([ON_RECEIPT], heading="On receipt")
 
 
 def _signatures() -> Block:

@@ -1,7 +1,15 @@
-"""Addresses of the commissions room: delivery."""
+"""Addresses of the commissions room: delivery, closing, and what was learned."""
 
 from __future__ import annotations
 
+from django.urls import path
 from django.urls.resolvers import URLPattern
 
-urlpatterns: list[URLPattern] = []
+from .views import delivery
+
+urlpatterns: list[URLPattern] = [
+    path("<slug:code>/deliver/", delivery.deliver, name="deliver"),
+    path("<slug:code>/delivery/<slug:delivery_code>/", delivery.delivery, name="delivery"),
+    path("<slug:code>/delivery/<slug:delivery_code>/arrived/", delivery.arrived, name="arrived"),
+    path("<slug:code>/settle/", delivery.close_account, name="close_account"),
+]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
+from django.urls import reverse
 
 from workshop.common.fields import MoneyField
 from workshop.papers.models import Paper
@@ -38,3 +39,6 @@ class Delivery(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+    def get_absolute_url(self) -> str:
+        return reverse("commissions:delivery", args=[self.commission.code, self.code])
