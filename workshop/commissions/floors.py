@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import QuerySet
 
 from workshop.common import say
 from workshop.planning.models import CutPlan
 from workshop.stones.models import Stage, Stone
 
-from .lines import lines_of
-from .models import CLOSED, CommissionItem, ItemStone, Outcome, StopAsk
+from .lines import lines_of, standing_links
+from .models import CLOSED, CommissionItem, ItemStone, Outcome
 
 
 @dataclass(frozen=True)
@@ -24,12 +24,13 @@ class UnderFloor:
     stone: Stone
     what: str  # "weight", "plan" (its middle) or "plan_low"
     found_ct: Decimal
+    floor_ct: Decimal
     plan: CutPlan | None = None
 
     @property
     def words(self) -> str:
         """Which figure it is, in one sentence."""
-        floor, found = say.carats(self.item.floor_ct), say.carats(self.found_ct)
+        floor, found = say.carats(self.floor_ct), say.carats(self.found_ct)
         if self.plan is None:
             return f"{self.stone.code} weighs {found}; the floor is {floor}."
         how = "ends at about" if self.what == "plan" else "may end at"
@@ -42,54 +43,58 @@ def under_floor(items: QuerySet[CommissionItem] | None = None) -> list[UnderFloo
     Of what was made from a linked stone the heaviest counts: a second, smaller stone breaks no promise. Where the
     client answered a question that named a lowest weight, that weight is the floor from then on.
     """
-    asked = StopAsk.objects.standing().order_by().values("item")
-    wanted = (CommissionItem.objects.all() if items is None else items).filter(
-        outcome=Outcome.OPEN, floor_ct__isnull=False
-    )
-    wanted = wanted.exclude(commission__state__in=CLOSED).exclude(pk__in=asked).order_by()
-    links = list(
-        ItemStone.objects.filter(item__in=wanted.values("pk"), until__isnull=True)
-        .select_related("item__commission__client", "item__material", "stone__material")
-        .prefetch_related(_answered())
-        .order_by("item__commission", "item__number", "pk")
-    )
-    main = _heaviest(links)
+    wanted = CommissionItem.objects.all() if items is None else items
+    wanted = wanted.filter(outcome=Outcome.OPEN, floor_ct__isnull=False).exclude(commission__state__in=CLOSED)
+    wanted = wanted.select_related("commission__client", "material").prefetch_related("questions")
+    links = standing_links(wanted.order_by("commission", "number"))
+    found = alarms_of(links, lines_of(links))
+    return sorted(found, key=lambda one: (one.item.commission_id, one.item.number, one.stone.pk))
+
+
+def alarms_of(links: Sequence[ItemStone], lines: dict[int, list[Stone]]) -> list[UnderFloor]:
+    """The same of links whose stones are known already; one question, for the plans."""
+    watched = [link for link in links if _is_watched(link.item)]
+    main = {link.pk: stone for link in watched if (stone := _heaviest(lines[link.pk])) is not None}
     plans = {
         plan.stone_id: plan
         for plan in CutPlan.objects.standing().filter(stone__in=[stone.pk for stone in main.values()])
     }
     found = (
-        _check(link.item, main[link.pk], plans.get(main[link.pk].pk)) for link in links if link.pk in main
+        _check(link.item, main[link.pk], plans.get(main[link.pk].pk)) for link in watched if link.pk in main
     )
     return [one for one in found if one is not None]
 
 
-def _answered() -> Prefetch:
-    answered = StopAsk.objects.filter(answered_at__isnull=False, weight_low_ct__isnull=False)
-    return Prefetch("item__questions", queryset=answered.order_by("-answered_at", "-pk"), to_attr="settled")
+def _is_watched(item: CommissionItem) -> bool:
+    if not item.is_open or item.floor_ct is None or item.commission.is_closed:
+        return False
+    return not any(ask.is_open for ask in item.questions.all())
 
 
-def _heaviest(links: Sequence[ItemStone]) -> dict[int, Stone]:
-    heaviest = {}
-    for pk, line in lines_of(links).items():
-        standing = [stone for stone in line if not stone.ending]
-        if standing:
-            heaviest[pk] = max(standing, key=lambda stone: (stone.weight_ct, -stone.pk))
-    return heaviest
+def _heaviest(line: Sequence[Stone]) -> Stone | None:
+    standing = [stone for stone in line if not stone.ending]
+    return max(standing, key=lambda stone: (stone.weight_ct, -stone.pk)) if standing else None
+
+
+def floor_of(item: CommissionItem) -> Decimal | None:
+    """The weight below which the client is asked: as agreed, or lower where a later answer agreed to less."""
+    settled = [ask for ask in item.questions.all() if ask.answered_at and ask.weight_low_ct is not None]
+    if item.floor_ct is None or not settled:
+        return item.floor_ct
+    newest = max(settled, key=lambda ask: (ask.answered_at, ask.pk))
+    assert newest.weight_low_ct is not None
+    return min(item.floor_ct, newest.weight_low_ct)
 
 
 def _check(item: CommissionItem, stone: Stone, plan: CutPlan | None) -> UnderFloor | None:
-    settled: list[StopAsk] = item.settled  # type: ignore[attr-defined]
-    floor = item.floor_ct
+    floor = floor_of(item)
     assert floor is not None
-    if settled and settled[0].weight_low_ct is not None:
-        floor = min(floor, settled[0].weight_low_ct)
     if stone.weight_ct < floor:
-        return UnderFloor(item, stone, "weight", stone.weight_ct)
+        return UnderFloor(item, stone, "weight", stone.weight_ct, floor)
     if plan is None or stone.stage == Stage.FINISHED:
         return None
     if plan.weight_ct < floor:
-        return UnderFloor(item, stone, "plan", plan.weight_ct, plan)
+        return UnderFloor(item, stone, "plan", plan.weight_ct, floor, plan)
     if plan.weight_low_ct < floor:
-        return UnderFloor(item, stone, "plan_low", plan.weight_low_ct, plan)
+        return UnderFloor(item, stone, "plan_low", plan.weight_low_ct, floor, plan)
     return None

@@ -8,9 +8,21 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
+from django.db.models import Exists, OuterRef
+
 from workshop.stones.models import Stone
 
 from .models import CommissionItem, ItemStone
+
+
+def standing_links(items: Iterable[CommissionItem]) -> list[ItemStone]:
+    """The links that stand for these pieces, each with its stone and with the very piece it was asked for."""
+    by_key = {item.pk: item for item in items}
+    links = ItemStone.objects.filter(item__in=by_key, until__isnull=True)
+    found = list(links.select_related("stone__material", "stone__owner").order_by("pk"))
+    for link in found:
+        link.item = by_key[link.item_id]
+    return found
 
 
 def lines_of(links: Iterable[ItemStone]) -> dict[int, list[Stone]]:
@@ -20,29 +32,26 @@ def lines_of(links: Iterable[ItemStone]) -> dict[int, list[Stone]]:
     """
     links = list(links)
     made: dict[int, list[Stone]] = defaultdict(list)
-    lots = {link.stone.lot_id for link in links}
-    for stone in Stone.objects.filter(lot__in=lots, parent__isnull=False).order_by("pk"):
+    own = ItemStone.objects.filter(stone=OuterRef("pk"), until__isnull=True)
+    children = Stone.objects.filter(lot__in={link.stone.lot_id for link in links}, parent__isnull=False)
+    for stone in children.exclude(Exists(own)).select_related("material", "owner").order_by("pk"):
         made[stone.parent_id or 0].append(stone)
-    own = {link.stone_id for link in links} | set(
-        ItemStone.objects.filter(until__isnull=True, stone__lot__in=lots).values_list("stone", flat=True)
-    )
-    return {link.pk: [link.stone, *_below(link.stone, made, own)] for link in links}
+    return {link.pk: [link.stone, *_below(link.stone, made)] for link in links}
 
 
-def _below(stone: Stone, made: dict[int, list[Stone]], own: set[int]) -> list[Stone]:
-    found = []
-    for child in made[stone.pk]:
-        if child.pk not in own:
-            found += [child, *_below(child, made, own)]
+def _below(stone: Stone, made: dict[int, list[Stone]]) -> list[Stone]:
+    return [one for child in made[stone.pk] for one in (child, *_below(child, made))]
+
+
+def by_item(links: Iterable[ItemStone], lines: dict[int, list[Stone]]) -> dict[int, list[Stone]]:
+    """The lines of all links of a piece together, by the piece's key."""
+    found: dict[int, list[Stone]] = defaultdict(list)
+    for link in links:
+        found[link.item_id] += lines[link.pk]
     return found
 
 
 def stones_by_item(items: Iterable[CommissionItem]) -> dict[int, list[Stone]]:
     """The stones that stand for each piece, and all that was made of them, by the piece's key."""
-    links = ItemStone.objects.filter(item__in=[item.pk for item in items], until__isnull=True)
-    links = links.select_related("stone__material", "stone__lot", "stone__owner")
-    found: dict[int, list[Stone]] = defaultdict(list)
-    lines = lines_of(links)
-    for link in links:
-        found[link.item_id] += lines[link.pk]
-    return found
+    links = standing_links(items)
+    return by_item(links, lines_of(links))

@@ -10,17 +10,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.db.models import Exists, OuterRef, Prefetch, prefetch_related_objects
+
 from workshop.common.models import Shop
 from workshop.gems.models import FinishedGem, Gone
 from workshop.stones.models import Ending, Stone
 
-from .floors import UnderFloor, under_floor
-from .lines import stones_by_item
+from .floors import UnderFloor, alarms_of
+from .lines import by_item, lines_of, standing_links
 from .models import (
     ON_CLIENTS_GOODS,
     Commission,
     CommissionItem,
-    CommissionQuerySet,
+    IntakePiece,
     Quote,
     QuoteState,
     StopAsk,
@@ -52,7 +54,7 @@ class Piece:
     @property
     def is_ready(self) -> bool:
         """Whether it can be handed over."""
-        return self.item.is_open and not self.at_work and any(gem.is_here for gem in self.gems)
+        return self.item.is_open and not self.at_work and any(gem.is_here or gem.waits_for_buyer for gem in self.gems)
 
     @property
     def lacks_goods(self) -> bool:
@@ -118,34 +120,32 @@ class Look:
         return self.commission.is_late(self.today)
 
 
-def with_rows(rows: CommissionQuerySet) -> CommissionQuerySet:
-    """Commissions with the rows a look needs of this room, fetched at once."""
-    return rows.select_related("client").prefetch_related(
-        "quotes", "items__material", "items__questions", "items__intake_pieces"
-    )
-
-
-def look_at(commissions: Sequence[Commission], today: date) -> list[Look]:
-    """A look at each; give them through ``with_rows`` where there are many."""
+def look_at(commissions: Sequence[Commission], today: date, shop: Shop | None = None) -> list[Look]:
+    """A look at each; what hangs on them is fetched for all at once."""
+    with_goods = CommissionItem.objects.annotate(
+        has_goods=Exists(IntakePiece.objects.filter(item=OuterRef("pk")))
+    ).select_related("material")
+    prefetch_related_objects(commissions, "quotes", Prefetch("items", with_goods), "items__questions")
     items = [item for commission in commissions for item in commission.items.all()]
-    stones = stones_by_item(items)
+    links = standing_links(items)
+    lines = lines_of(links)
+    stones = by_item(links, lines)
     gems = _gems({stone.pk for line in stones.values() for stone in line})
     alarms: dict[int, list[UnderFloor]] = defaultdict(list)
-    for alarm in under_floor(CommissionItem.objects.filter(pk__in=[item.pk for item in items])):
+    for alarm in alarms_of(links, lines):
         alarms[alarm.item.pk].append(alarm)
 
     def piece(item: CommissionItem) -> Piece:
-        line = stones[item.pk]
         return Piece(
             item=item,
-            stones=line,
-            gems=[gem for stone in line for gem in gems[stone.pk]],
+            stones=stones[item.pk],
+            gems=[gem for stone in stones[item.pk] for gem in gems[stone.pk]],
             alarms=alarms[item.pk],
             asks=[ask for ask in item.questions.all() if ask.is_open],
-            taken_in=bool(item.intake_pieces.all()),
+            taken_in=item.has_goods if hasattr(item, "has_goods") else item.intake_pieces.exists(),
         )
 
-    shop = Shop.the()
+    shop = shop or Shop.the()
     return [
         Look(one, today, [piece(item) for item in one.items.all()], days_silent(one, today, shop))
         for one in commissions

@@ -22,7 +22,7 @@ from workshop.people.models import Contact
 from ..actions import commissions as actions
 from ..filters import CommissionFilter
 from ..forms.board import EnquireForm
-from ..looks import Look, look_at, week_of, with_rows
+from ..looks import Look, look_at, week_of
 from ..models import Commission, State
 from .cards import Card, card_of
 from .pages import shop_of, today_of
@@ -47,14 +47,15 @@ def commissions(request: HttpRequest) -> HttpResponse:
     """Every commission, newest first, with what is owed together."""
     by, now = hand_of(request), timezone.now()
     found = CommissionFilter(request.GET, queryset=Commission.objects.all(), request=request, by=by)
-    count = found.qs.order_by().count()
+    sums = _sums(found.qs) if by.sees_money else []
+    count = sum(one["count"] for one in sums) if by.sees_money else found.qs.order_by().count()
     sorts = SORTS | MONEY_SORTS if by.sees_money else SORTS
-    page = page_of(request, with_rows(found.qs), sorts=sorts, default="-code", total=count)
+    page = page_of(request, found.qs.select_related("client"), sorts=sorts, default="-code", total=count)
     context = {
         "filter": found,
         "page": page,
-        "cards": [card_of(look) for look in look_at(page.rows, today_of(request, now))],
-        "sums": _sums(found.qs) if by.sees_money else [],
+        "cards": [card_of(look) for look in look_at(page.rows, today_of(request, now), shop_of(request))],
+        "sums": sums,
         "sort": "-code",
         "any": count or request.GET,
     }
@@ -64,7 +65,9 @@ def commissions(request: HttpRequest) -> HttpResponse:
 def _sums(rows: QuerySet[Commission]) -> list[Any]:
     """What was charged, came in and is owed, currency by currency: sums of two currencies say nothing."""
     sums = {name: Sum(name) for name in ("charged", "paid", "refunded", "balance")}
-    found = list(rows.order_by().values("currency").annotate(count=Count("pk"), **sums).order_by("currency"))
+    found: list[Any] = list(
+        rows.order_by().values("currency").annotate(count=Count("pk"), **sums).order_by("currency")
+    )
     # Taken off here: the database forgets, of a difference of two columns, that they count thousandths.
     return [{**one, "net_paid": one["paid"] - one["refunded"]} for one in found]
 
@@ -94,8 +97,8 @@ class Column:
 def board(request: HttpRequest) -> HttpResponse:
     """What stands, by state and promised week."""
     today = today_of(request, timezone.now())
-    rows = with_rows(Commission.objects.standing()).order_by("due_on", "pk")
-    looks = look_at(list(rows[: CARDS + 1]), today)
+    rows = Commission.objects.standing().select_related("client").order_by("due_on", "pk")
+    looks = look_at(list(rows[: CARDS + 1]), today, shop_of(request))
     context = {
         "columns": [_column(state, looks[:CARDS], today) for state in COLUMNS],
         "any": bool(looks),

@@ -7,7 +7,6 @@ from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template import TemplateDoesNotExist
@@ -30,7 +29,7 @@ from ..models import CLOSED, CommissionPhoto, IntakePhoto, MessageState, State
 from ..steps import next_step
 from .cards import outline_of
 from .messages import talk_of
-from .pages import deed_page, today_of
+from .pages import deed_page, shop_of, today_of
 from .told import told
 
 OUTLINE_PX = 84
@@ -43,8 +42,7 @@ def commission(request: HttpRequest, code: str) -> HttpResponse:
     """A commission: what is next, its pieces, what was asked, quoted, taken in, paid, said and shown."""
     shown, by, now = commission_of(code), hand_of(request), timezone.now()
     today = today_of(request, now)
-    prefetch_related_objects([shown], "quotes", "items__material", "items__questions", "items__intake_pieces")
-    look = look_at([shown], today)[0]
+    look = look_at([shown], today, shop_of(request))[0]
     step = next_step(look)
     context: dict[str, Any] = {
         "commission": shown,
