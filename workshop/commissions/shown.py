@@ -14,7 +14,7 @@ from django.db.models import Q
 
 from workshop.common import say
 from workshop.common.models import Photo
-from workshop.gems.models import FinishedGem
+from workshop.gems.models import FinishedGem, Gone
 from workshop.papers.models import Paper, PaperKind
 from workshop.people.models import Ownership
 
@@ -267,11 +267,13 @@ def papers_of(commission: Commission) -> list[Paper]:
 
 
 def _their_gems(commission: Commission) -> Iterator[FinishedGem]:
-    for item in commission.items.exclude(outcome__in=NOT_THEIRS):
-        for gem in progress.gems_of(item):
-            own_cut = item.work not in ON_CLIENTS_GOODS
-            if own_cut or (gem.ownership == Ownership.CLIENT and gem.owner_id == commission.client_id):
-                yield gem
+    items = list(commission.items.exclude(outcome__in=NOT_THEIRS))
+    stones = progress.stones_by_item(items)
+    item_of = {stone.pk: item for item in items for stone in stones[item.pk]}
+    for gem in FinishedGem.objects.filter(stone__in=item_of).exclude(gone_as=Gone.RECUT):
+        own_cut = item_of[gem.stone_id].work not in ON_CLIENTS_GOODS
+        if own_cut or (gem.ownership == Ownership.CLIENT and gem.owner_id == commission.client_id):
+            yield gem
 
 
 def _state_words(commission: Commission, sent: Quote | None, today: date) -> str:
