@@ -455,8 +455,8 @@ def test_cancelled_by_its_form(client, owner):
         0,
         "client",
     )
-    assert client.get(url).status_code == 200
-    assert "cancelled; nothing of it" in errors(client.post(url, {"reason": "x", "on": ON}))["__all__"][0]
+    again = client.post(url, typed)
+    assert again.status_code == 409 and "is cancelled already" in again.content.decode()
 
 
 def test_laid_aside_and_heard_again(client, owner, work):

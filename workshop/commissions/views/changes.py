@@ -313,6 +313,10 @@ def off_hold(request: HttpRequest, code: str) -> HttpResponse:
 def cancel(request: HttpRequest, code: str) -> HttpResponse:
     """Cancel a commission: how far it came, what is due, the deposit, and the goods."""
     shown, by, now = commission_of(code), hand_of(request), timezone.now()
+    if shown.is_closed:
+        why = f"{shown.code} is {shown.state_word} already."
+        context = {"commission": shown, "title": f"Cancel {shown.code}", "refusal": why}
+        return render(request, "commissions/changes_refused.html", context, status=409)
     pieces = changes.reached(shown)
     form = CancelForm(
         posted(request), pieces=pieces, unnamed=bool(goods_of_none(shown)), **_typed(request, shown)
@@ -330,5 +334,4 @@ def cancel(request: HttpRequest, code: str) -> HttpResponse:
     return deed_page(
         request, shown, form, deed, title=f"Cancel {shown.code}", submit="Cancel it",
         done=f"{shown.code} is cancelled.", template="commissions/cancel.html", pieces=pieces, quote=quote, law=LAW,
-        may_cancel=not shown.is_closed,
     )  # fmt: skip
