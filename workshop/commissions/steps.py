@@ -23,12 +23,13 @@ class Step:
     page: str = ""
     args: tuple[Any, ...] = ()
     waits: bool = False  # for the client
+    query: str = ""
 
     @property
     def address(self) -> str:
         """Where it is done, or nothing."""
         try:
-            return reverse(self.page, args=self.args) if self.page else ""
+            return reverse(self.page, args=self.args) + self.query if self.page else ""
         except NoReverseMatch:
             return ""
 
@@ -77,6 +78,7 @@ def _in_work(look: Look) -> Iterator[Step]:
         return
     yield from _goods(look)
     yield from _stones(look)
+    yield from _unsold(look)
     ready = [piece for piece in look.open_pieces if piece.is_ready]
     if ready and len(ready) == len(look.open_pieces):
         yield _at(look, "All of it is finished: hand it over.", "Hand it over", "deliver")
@@ -140,6 +142,17 @@ def _stones(look: Look) -> Iterator[Step]:
         if piece.lacks_stone:
             number = piece.item.number
             yield _at(look, f"Choose the stone for piece {number}.", "Choose the stone", "link", number)
+
+
+def _unsold(look: Look) -> Iterator[Step]:
+    """A finished stone of the shop's own is sold to the client before it goes to them."""
+    for piece in look.open_pieces:
+        for gem in piece.gems:
+            if piece.is_ready and gem.is_own and gem.is_here:
+                words = f"Sell {gem.code} to them, so that its price stands in the account."
+                yield Step(
+                    words, "Sell it", "sales:sell", (gem.code,), query=f"?commission={look.commission.code}"
+                )
 
 
 def _bench(look: Look) -> Iterator[Step]:
