@@ -16,7 +16,7 @@ from typing import Final
 from django.db.models import Count, Max, Q
 from django.urls import reverse
 from django.utils.crypto import constant_time_compare, salted_hmac
-from icalendar import Calendar, Event
+from icalendar import Calendar, Event, vText
 
 from workshop.common.models import JournalEntry, Shop
 
@@ -90,8 +90,9 @@ def written(weeks: Iterable[PromisedWeek], shop_name: str) -> bytes:
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     # RFC 7986 5.1 and 5.7: the calendar's own name, and how often it pays to look again.
-    calendar.add("name", f"{shop_name}: promised weeks")
-    calendar.add("x-wr-calname", f"{shop_name}: promised weeks")
+    # Said to be TEXT, or the library would not escape it; the second name is the one older programs read.
+    for name in ("name", "x-wr-calname"):
+        calendar.add(name, vText(f"{shop_name}: promised weeks"))
     calendar.add("refresh-interval", timedelta(hours=6), parameters={"VALUE": "DURATION"})
     for week in weeks:
         calendar.add_component(_event(week))

@@ -189,7 +189,7 @@ def _quoted_jobs(today: date) -> list[Job]:
 
 
 def _jobs(lines: Iterable[QuoteLine], *, spent: bool) -> list[Job]:
-    rows = list(lines.select_related("quote__commission", "item").order_by("quote__commission", "pk"))  # type: ignore[attr-defined]
+    rows = list(lines.select_related("quote__commission", "item").order_by("quote__commission_id", "pk"))  # type: ignore[attr-defined]
     done = _spent([row.item for row in rows]) if spent else {}
     by_commission: dict[int, list[QuoteLine]] = defaultdict(list)
     for row in rows:

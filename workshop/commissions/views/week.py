@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -102,11 +102,15 @@ def calendar(request: HttpRequest) -> HttpResponse:
 def calendar_feed(request: HttpRequest, key: str) -> HttpResponse:
     """The calendar itself, for whoever holds its private address."""
     if ical.link_of(key) is None:
-        raise Http404
+        return _private(HttpResponse("There is no calendar here.\n", content_type="text/plain", status=404))
     shop = _shop(request)
     body = ical.written(ical.promised_weeks(shop), shop.name)
     answer = HttpResponse(body, content_type="text/calendar; charset=utf-8")
     answer["Content-Disposition"] = 'inline; filename="promised-weeks.ics"'
+    return _private(answer)
+
+
+def _private(answer: HttpResponse) -> HttpResponse:
     answer["Cache-Control"] = "private, no-store"
     answer["X-Robots-Tag"] = "noindex, nofollow"
     answer["Referrer-Policy"] = "no-referrer"
