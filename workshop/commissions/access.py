@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404
 
 from workshop.common.access import fetch
 
-from .models import Commission, CommissionItem
+from .models import Commission, CommissionItem, Quote
 
 
 def commission_of(code: str) -> Commission:
@@ -20,4 +20,13 @@ def item_of(code: str, number: int) -> CommissionItem:
         CommissionItem.objects.select_related("commission__client", "material"),
         commission=commission_of(code),
         number=number,
+    )
+
+
+def quote_of(code: str, version: int) -> Quote:
+    """A version of a commission's quote, with its commission, client, tariff and paper."""
+    return get_object_or_404(
+        Quote.objects.select_related("commission__client", "tariff", "paper", "made_by"),
+        commission=commission_of(code),
+        version=version,
     )
