@@ -42,6 +42,8 @@ KINDS = {
     },
     # What the holder of a card may see, without signing in.
     "open to all": dict.fromkeys(ROLES, (SHOWN, NOT_THIS_WAY)),
+    # The same, with a file or a number to be sent.
+    "open form": dict.fromkeys(ROLES, (SHOWN, DONE_OR_TOLD)),
 }  # fmt: skip
 
 DOORS = {
@@ -68,7 +70,9 @@ DOORS = {
     "papers:paper": "look",
     "papers:pdf": "look",
     "papers:void": "owner's deed",
-    "papers:check": "open to all",
+    "papers:key": "owner's deed",
+    "papers:check": "open form",
+    "papers:check_any": "open form",
     "papers:check_picture": "open to all",
     "rough:lots": "look",
     "rough:lot": "look",

@@ -98,13 +98,17 @@ class Column:
 
 @dataclass(frozen=True)
 class Table:
-    """A table; its heading row is repeated on each page, its ``foot`` rows (sums) stand once, at the end."""
+    """A table; its heading row is repeated on each page, its ``foot`` rows (sums) stand once, at the end.
+
+    ``total`` says which of the foot rows is the one that counts and is set strong; the last one unless told.
+    """
 
     columns: Sequence[Column]
     rows: Sequence[Sequence[str]]
     foot: Sequence[Sequence[str]] = ()
     heading: str = ""
     note: str = ""
+    total: int = -1
 
     def content(self) -> dict[str, Any]:
         for row in [*self.rows, *self.foot]:
@@ -117,7 +121,7 @@ class Table:
         columns = [{"label": one.label, "numeric": one.numeric} for one in self.columns]
         return _block(
             "table", self.heading, columns=columns, rows=[list(row) for row in self.rows],
-            foot=[list(row) for row in self.foot], note=self.note,
+            foot=[list(row) for row in self.foot], note=self.note, total=self.total % max(len(self.foot), 1),
         )  # fmt: skip
 
 

@@ -127,7 +127,10 @@ def with_cells(table: dict[str, Any]) -> dict[str, Any]:
 
     return table | {
         "rows": [{"cells": cells(row), "whole": whole(row)} for row in table["rows"]],
-        "foot": [{"cells": sums(row), "whole": whole(row)} for row in table["foot"]],
+        "foot": [
+            {"cells": sums(row), "whole": whole(row), "total": at == table["total"]}
+            for at, row in enumerate(table["foot"])
+        ],
         "many": len(table["columns"]) > MANY_COLUMNS,
     }
 

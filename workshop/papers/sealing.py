@@ -123,6 +123,11 @@ def read(pdf: bytes) -> Reading:
     return Reading(record, public, tuple(_faults(pdf, text, said, public)))
 
 
+def record_text(pdf: bytes) -> str:
+    """The record inside a file that ``read`` found whole, byte for byte."""
+    return _attached(pdf)[RECORD].decode()
+
+
 def _attached(pdf: bytes) -> dict[str, bytes]:
     from pypdf import PdfReader
 

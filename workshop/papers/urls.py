@@ -1,4 +1,4 @@
-"""Addresses of the papers room; `check` is the one that strangers may open."""
+"""Addresses of the papers room; `check` and what lies under it are those that strangers may open."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from . import views
 app_name = "papers"
 urlpatterns = [
     path("", views.papers, name="papers"),
+    path("key/", views.key, name="key"),
+    path("check/", views.check_any, name="check_any"),
     path("check/<slug:check_code>/", views.check, name="check"),
     path("check/<slug:check_code>/picture.jpg", views.check_picture, name="check_picture"),
     path("<slug:number>/", views.paper, name="paper"),

@@ -5,33 +5,30 @@ from __future__ import annotations
 import hashlib
 from typing import Any
 
-from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.dateparse import parse_date
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from workshop.common import photos
 from workshop.common.access import hand_of, owner_only
-from workshop.common.deeds import posted, status_of, try_deed
+from workshop.common.deeds import posted, posted_files, status_of, try_deed
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Photo
 from workshop.common.paging import page_of
-from workshop.handbook.drawings import outline_drawing
 
-from . import actions, marks
+from . import actions, checking, keys
 from .access import paper_for
 from .filters import PaperFilter
-from .forms import VoidForm
+from .forms import ChangeKeyForm, CheckAnyForm, CheckFileForm, VoidForm
 from .kinds import SHEETS
-from .models import PRIVATE, Paper
-from .pdf import PDF_MISSING, PdfUnavailable
-from .rendering import PICTURE, PaperDamaged, content_of, with_cells
+from .models import PRIVATE, Paper, PaperKey
+from .pages import paper_context
+from .pdf import PdfUnavailable
+from .rendering import PICTURE, PaperDamaged, content_of
 
-DRAWING_PX = 190
 SORTS = {"number": "id", "about": "about", "issued": "issued_at"}
 
 
@@ -48,7 +45,7 @@ def papers(request: HttpRequest) -> HttpResponse:
 def paper(request: HttpRequest, number: str) -> HttpResponse:
     """What a paper says, whether it stands, and its PDFs."""
     shown = paper_for(hand_of(request), number)
-    return render(request, "papers/paper.html", _paper_context(shown))
+    return render(request, "papers/paper.html", paper_context(shown))
 
 
 @require_safe
@@ -62,7 +59,7 @@ def pdf(request: HttpRequest, number: str, size: str) -> HttpResponse:
     except PdfUnavailable as refusal:
         return _not_now(request, refusal)
     except DeedRefused as refusal:
-        context = _paper_context(shown) | {"refusal": refusal.message}
+        context = paper_context(shown) | {"refusal": refusal.message}
         return render(request, "papers/paper.html", context, status=409)
     return pdf_response(bytes(kept.pdf), f"{shown.number}-{size}")
 
@@ -91,12 +88,40 @@ def void(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "papers/void.html", {"paper": shown, "form": form}, status=status_of(form))
 
 
+@owner_only
+def key(request: HttpRequest) -> HttpResponse:
+    """The key papers are signed with: its public half to give away, its private half to keep, and changing it."""
+    form = ChangeKeyForm(posted(request))
+    if request.method == "POST" and form.is_valid():
+        by, now, reason = hand_of(request), timezone.now(), form.cleaned_data["reason"]
+
+        def deed() -> str:
+            actions.change_key(reason=reason, by=by, at=now)
+            return reverse("papers:key")
+
+        if led_to := try_deed(request, form, deed):
+            return redirect(led_to)
+    signing, fault = _signing_now()
+    context = {"form": form, "signing": signing, "fault": fault, "keys": PaperKey.objects.all()}
+    return render(request, "papers/key.html", context, status=status_of(form))
+
+
+def _signing_now() -> tuple[keys.ShopKey | None, str]:
+    try:
+        return keys.current(), ""
+    except keys.KeyDamaged as damage:
+        return None, damage.message
+
+
 @login_not_required
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 def check(request: HttpRequest, check_code: str) -> HttpResponse:
-    """What was issued, and whether it still stands: open to anyone who holds the card, closed to guessing."""
+    """What was issued, and whether it still stands: open to anyone who holds the card, closed to guessing.
+
+    Whoever holds a file sends it to be compared; nothing of it is kept.
+    """
     shown = (
-        Paper.objects.select_related("superseded_by")
+        Paper.objects.select_related("superseded_by", "key")
         .prefetch_related("files")
         .filter(check_code=check_code)
         .first()
@@ -104,9 +129,38 @@ def check(request: HttpRequest, check_code: str) -> HttpResponse:
     if shown is None:
         return render(request, "papers/check_unknown.html", status=404)
     template = "papers/check_private.html" if shown.is_private else "papers/check.html"
-    response = render(request, template, _paper_context(shown))
+    form = CheckFileForm(posted(request), posted_files(request))
+    verdict = checking.judge(form.cleaned_data["file"], shown) if form.is_valid() else None
+    context = paper_context(shown) | {"form": form, "verdict": verdict}
+    response = render(request, template, context, status=status_of(form))
     response["X-Robots-Tag"] = "noindex"
     return response
+
+
+@login_not_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def check_any(request: HttpRequest) -> HttpResponse:
+    """A file or a number from a paper whose code cannot be read. A number alone tells whether it stands, no more."""
+    form = CheckAnyForm(posted(request), posted_files(request))
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        if data := form.cleaned_data["file"]:
+            context["verdict"] = checking.judge(data)
+        else:
+            context["by_number"] = _public(form.cleaned_data["number"])
+            context["number"] = form.cleaned_data["number"]
+    response = render(request, "papers/check_any.html", context, status=status_of(form))
+    response["X-Robots-Tag"] = "noindex"
+    return response
+
+
+def _public(number: str) -> Paper | None:
+    rows = (
+        Paper.objects.exclude(kind__in=PRIVATE)
+        .select_related("superseded_by", "key")
+        .prefetch_related("files")
+    )
+    return None if "\x00" in number else rows.filter(number=number.strip().upper()).first()
 
 
 @login_not_required
@@ -122,47 +176,6 @@ def check_picture(request: HttpRequest, check_code: str) -> HttpResponse:
     if hashlib.sha256(data).hexdigest() != picture["bytes_sha256"]:
         raise Http404
     return HttpResponse(data, content_type="image/jpeg")
-
-
-def _paper_context(shown: Paper) -> dict[str, Any]:
-    faults = actions.faults(shown)
-    try:
-        content = content_of(shown)
-    except PaperDamaged:
-        return {"paper": shown, "faults": faults, "content": None}
-    picture = content.get("picture") or {}
-    drawing = (
-        outline_drawing(**picture["drawing"] | {"size_px": DRAWING_PX})
-        if picture.get("kind") == "outline"
-        else ""
-    )
-    sheets = [
-        (size, SHEETS[shown.kind][size].words) for size in content["sizes"] if size in SHEETS[shown.kind]
-    ]
-    return {
-        "paper": shown,
-        "faults": faults,
-        "content": content,
-        "issued_on": parse_date(content["issued_on"]),
-        "drawing": drawing,
-        "blocks": [_shown(block) for block in content.get("blocks", [])],
-        "sheets": sheets,
-        "pdf_missing": "" if settings.PDF_AVAILABLE else PDF_MISSING,
-    }
-
-
-def _shown(block: dict[str, Any]) -> dict[str, Any]:
-    """A part of a document as its page wants it: drawings drawn, figures told from words."""
-    if block["kind"] == "photos":
-        return block | {"pictures": [_with_marks(picture) for picture in block["pictures"]]}
-    if block["kind"] == "drawing":
-        return block | {"svg": outline_drawing(**block["drawing"] | {"size_px": DRAWING_PX})}
-    return with_cells(block) if block["kind"] == "table" else block
-
-
-def _with_marks(picture: dict[str, Any]) -> dict[str, Any]:
-    address = reverse("common:photo", args=[picture["sha256"], "large"])
-    return picture | {"address": address, "svg": marks.marked(picture, address) if picture["marks"] else ""}
 
 
 def _not_now(request: HttpRequest, refusal: PdfUnavailable) -> HttpResponse:
