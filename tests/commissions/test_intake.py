@@ -22,7 +22,8 @@ from tests.rough.pictures import large
 from workshop.commissions.actions import intake as deeds
 from workshop.commissions.believable import believable_span
 from workshop.commissions.models import Intake, IntakePiece
-from workshop.commissions.papers_intake import After, Finding, PieceAfter, faults_of, pieces_of
+from workshop.commissions.papers_condition import After, Finding, PieceAfter, faults_of
+from workshop.commissions.papers_intake import pieces_of
 from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.models import JournalEntry
 from workshop.gems.models import FinishedGem

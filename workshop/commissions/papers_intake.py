@@ -1,4 +1,4 @@
-"""From a taking-in to its papers: the receipt, the report on condition before the work, and the one after it.
+"""From a taking-in to its receipt: what was handed over, whose it is, what is agreed, what may go wrong.
 
 What the client states and what is seen here stand in two columns and are never mixed: a vague or wrong word of the
 client's is then not the cutter's (Jewelry take-in procedures
@@ -11,11 +11,8 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Final
-
-from django.db import models
 
 from workshop.common import say
 from workshop.common.models import Shop
@@ -54,37 +51,6 @@ RUNGS: Final = {
 NOT_STATED, NONE_SEEN, NOT_MEASURED = "not stated", "none noted", "not measured"
 
 
-class After(models.TextChoices):
-    """What became of a fault that was listed before the work."""
-
-    UNCHANGED = "unchanged", "unchanged"
-    CHANGED = "changed", "changed"
-    REMOVED = "removed", "removed"
-    NEW = "new", "new"
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One fault listed again after the work, or a new one, with what became of it."""
-
-    fault: str
-    outcome: str
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class PieceAfter:
-    """A piece as it goes back: its weight and size now, and every fault again."""
-
-    piece: IntakePiece
-    weight_ct: Decimal
-    length_mm: Decimal | None = None
-    width_mm: Decimal | None = None
-    depth_mm: Decimal | None = None
-    findings: Sequence[Finding] = field(default_factory=tuple)
-    treatment: str = ""
-
-
 def pieces_of(intake: Intake) -> list[IntakePiece]:
     """The pieces with all that a paper or page says of them, in the order they were taken in."""
     rows = intake.pieces.select_related("lot__material", "lot__owner", "item").prefetch_related(
@@ -93,30 +59,19 @@ def pieces_of(intake: Intake) -> list[IntakePiece]:
     return list(rows)
 
 
-def faults_of(piece: IntakePiece) -> list[str]:
-    """Every fault noted at taking in: what stands in words, then each mark of each photograph."""
-    words = [part.strip() for text in (piece.inclusions, piece.chips) for part in text.splitlines()]
-    marks = [
-        f"{mark.words} (photograph {number}, mark {count})"
-        for number, photo in enumerate(piece.photos.all(), start=1)
-        for count, mark in enumerate(photo.marks.all(), start=1)
-    ]
-    return [*filter(None, words), *marks]
-
-
 # --- The receipt -----------------------------------------------------------------------------------------------------
 
 
 def receipt(intake: Intake) -> Document:
     """What was handed over, whose it is, what is agreed, and what may go wrong."""
-    shop, client = _without_tax(), intake.commission.client
+    shop, client = without_tax(), intake.commission.client
     pieces = pieces_of(intake)
     blocks: list[Block] = []
     for number, piece in enumerate(pieces, start=1):
         blocks += [
             _two_columns(piece, number, len(pieces), shop),
             _agreed(piece),
-            Photos(_pictures(piece), heading=""),
+            Photos(pictures(piece), heading=""),
         ]
     blocks += [
         Facts(_holding(intake), heading="While it is here and when it goes back"),
@@ -124,15 +79,17 @@ def receipt(intake: Intake) -> Document:
         Signatures(
             [f"Handed over: {intake.handed_by}, day", f"Received for {shop.name}: name, day"],
             heading="Signatures",
-            words="Sign before the work starts; both keep a copy."
-            + (f" Handed over by {intake.handed_by} {_on_whose_word(intake)}." if intake.authority else ""),
+            words="Sign before the work starts; both keep a copy.",
         ),
     ]
     return Document(
         title="Receipt for goods taken in",
         shop=shop,
         reference=f"{intake.code}, {intake.commission.code}",
-        parties=[Party("Owner of the goods", _owner(client)), Party("Handed over by", [_handed(intake)])],
+        parties=[
+            Party("Owner of the goods", owner_lines(client)),
+            Party("Handed over by", [_handed(intake)]),
+        ],
         facts=[
             ("Received", say.moment(intake.received_at)),
             ("Where", shop.name),
@@ -146,14 +103,14 @@ def receipt(intake: Intake) -> Document:
     )
 
 
-def _without_tax() -> Shop:
+def without_tax() -> Shop:
     """The shop without its tax number: no tax data stands on these papers."""
     shop = copy.copy(Shop.the())
     shop.tax_number = ""
     return shop
 
 
-def _owner(client: Contact) -> list[str]:
+def owner_lines(client: Contact) -> list[str]:
     ways = " · ".join(filter(None, [client.phone, client.email]))
     return [str(client), client.address or "address not given", client.country, ways]
 
@@ -177,93 +134,90 @@ def _return_by(intake: Intake) -> str:
 
 def _two_columns(piece: IntakePiece, number: int, of: int, shop: Shop) -> Table:
     """Stated by the client beside seen here: two columns that are never mixed."""
-    told = _said(piece)
+    told = said_of(piece)
     rows = [
         ["What it is", piece.stated_to_be, piece.seen_as],
-        ["Species", _species_told(told), _basis(told.get(Question.SPECIES))],
-        ["Treatment", _treatment_told(piece), _treatment_seen(told)],
-        ["On what evidence", _evidence_told(told), _evidence_here(told)],
+        ["Species", species_told(piece), basis(told.get(Question.SPECIES), piece)],
+        ["Treatment", treatment_told(piece), treatment_seen(told, piece)],
+        ["On what evidence", evidence_told(piece), evidence_here(told, piece)],
         ["Pieces", "", str(piece.pieces)],
         [
             "Weight, by scale",
             "",
             f"{say.carats_and_grams(piece.weight_ct)}, scale step {shop.scale_step_ct.normalize():f} ct",
         ],
-        ["Length × width × depth", "", _size(piece.length_mm, piece.width_mm, piece.depth_mm)],
+        ["Length × width × depth", "", size_words(piece.length_mm, piece.width_mm, piece.depth_mm)],
         ["Colour", "", piece.colour or "not noted"],
         ["Tests done", "", piece.tests or "none"],
         ["Laboratory report left", piece.laboratory_report or "none left", ""],
         ["Declared value", _declared(piece), "the client’s own figure; not an appraisal"],
-        ["Inclusions, shown", "", piece.inclusions or NONE_SEEN],
+        ["Inclusions, shown", "", _in_a_row(piece.inclusions) or NONE_SEEN],
         ["Chips, fissures, old glue", "", _condition(piece)],
     ]
     return Table(
         [Column(""), Column("Stated by the client"), Column("Seen here")],
         rows,
-        heading=_piece_heading(piece, number, of),
+        heading=piece_heading(piece, number, of),
     )  # fmt: skip
 
 
-def _piece_heading(piece: IntakePiece, number: int, of: int) -> str:
+def piece_heading(piece: IntakePiece, number: int, of: int) -> str:
     item = f", for piece {piece.item.number} of the commission" if piece.item is not None else ""
     return f"{number} of {of}: {piece.lot.code}{item}"
 
 
-def _said(piece: IntakePiece) -> dict[str, Statement]:
+def said_of(piece: IntakePiece) -> dict[str, Statement]:
     return best_based(list(piece.lot.statements.all()))
 
 
-def _species_told(told: dict[str, Statement]) -> str:
-    said = told.get(Question.SPECIES)
-    return said.answer if said is not None and said.evidence <= Evidence.WRITTEN else NOT_STATED
+def told_of(piece: IntakePiece) -> dict[str, Statement]:
+    """For each question what the client says best, whatever was found here since."""
+    return best_based([one for one in piece.lot.statements.all() if one.evidence <= Evidence.WRITTEN])
 
 
-def _basis(said: Statement | None) -> str:
+def species_told(piece: IntakePiece) -> str:
+    """The species as the client states it."""
+    said = told_of(piece).get(Question.SPECIES)
+    return said.answer if said is not None else NOT_STATED
+
+
+def basis(said: Statement | None, piece: IntakePiece) -> str:
     """What is known here of a statement: its own evidence, never the client's word as ours."""
-    if said is None:
-        return "not tested here"
-    if said.evidence >= Evidence.TESTED:
+    if said is not None and said.evidence >= Evidence.TESTED:
         how = f": {said.how.strip()}" if said.how.strip() else ""
         return f"{said.answer}; {RUNGS[Evidence(said.evidence)]}{how}"
-    return "not tested here"
+    return "no conclusion written down; tests as below" if piece.tests else "not tested here"
 
 
-def _treatment_told(piece: IntakePiece) -> str:
+def treatment_told(piece: IntakePiece) -> str:
     told = piece.get_told_treatment_display()
-    named = next(
-        (
-            said.answer
-            for said in piece.lot.statements.all()
-            if said.question == Question.TREATMENT
-            and said.evidence <= Evidence.WRITTEN
-            and said.treated == Treated.TREATED
-        ),
-        "",
-    )
+    said = told_of(piece).get(Question.TREATMENT)
+    named = said.answer if said is not None and said.treated == Treated.TREATED else ""
     parts = [f"{told}: {named}" if named else told]
     if piece.treatment_words:
         parts.append(f"“{piece.treatment_words}”")
     return ", ".join(parts)
 
 
-def _treatment_seen(told: dict[str, Statement]) -> str:
-    return _basis(told.get(Question.TREATMENT))
+def treatment_seen(told: dict[str, Statement], piece: IntakePiece) -> str:
+    said = told.get(Question.TREATMENT)
+    return basis(said, piece) if said is not None and said.evidence >= Evidence.TESTED else "not tested here"
 
 
-def _evidence_told(told: dict[str, Statement]) -> str:
+def evidence_told(piece: IntakePiece) -> str:
     """The rung of the ladder of what the client says."""
-    said = [one.evidence for one in told.values() if one.evidence <= Evidence.WRITTEN]
+    said = [one.evidence for one in told_of(piece).values()]
     return RUNGS[Evidence(max(said))] if said else NOT_STATED
 
 
-def _evidence_here(told: dict[str, Statement]) -> str:
+def evidence_here(told: dict[str, Statement], piece: IntakePiece) -> str:
     """The rung of what was tested here, by question."""
     tested = [one for one in told.values() if one.evidence >= Evidence.TESTED]
     words = [f"{Question(one.question).label}: {RUNGS[Evidence(one.evidence)]}" for one in tested]
-    return "; ".join(words) or "looked at, nothing tested"
+    return "; ".join(words) or (f"looked at; {piece.tests}" if piece.tests else "looked at, nothing tested")
 
 
-def _size(length: Decimal | None, width: Decimal | None, depth: Decimal | None) -> str:
+def size_words(length: Decimal | None, width: Decimal | None, depth: Decimal | None) -> str:
     sides = [side for side in (length, width, depth) if side is not None]
     return " × ".join(say.number(side, 2) for side in sides) + f"{say.GAP}mm" if sides else NOT_MEASURED
 
@@ -275,8 +229,12 @@ def _declared(piece: IntakePiece) -> str:
     return f"{said}, in the client’s words: “{piece.declared_words}”" if piece.declared_words else said
 
 
+def _in_a_row(lines: str) -> str:
+    return "; ".join(line.strip() for line in lines.splitlines() if line.strip())
+
+
 def _condition(piece: IntakePiece) -> str:
-    parts = [piece.chips or NONE_SEEN]
+    parts = [_in_a_row(piece.chips) or NONE_SEEN]
     if piece.magnification:
         parts.append(f"looked at with {piece.magnification}")
     if not piece.intake.came_clean:
@@ -321,18 +279,17 @@ def _holding(intake: Intake) -> list[tuple[str, str]]:
 
 
 def _risks(pieces: Sequence[IntakePiece]) -> list[str]:
-    """Each sentence once, with the pieces it is about when it is not about all."""
+    """Each sentence once: those of one piece with its number, then those of all."""
     about: dict[str, list[int]] = {}
     for number, piece in enumerate(pieces, start=1):
         for risk in risks_of(subject_of_piece(piece)):
             about.setdefault(risk.words, []).append(number)
-    return [
-        words if len(numbers) == len(pieces) else f"Piece {', '.join(map(str, numbers))}: {words}"
-        for words, numbers in about.items()
-    ]
+    of_some = {words: numbers for words, numbers in about.items() if len(numbers) < len(pieces)}
+    told = [f"Piece {', '.join(map(str, numbers))}: {words}" for words, numbers in of_some.items()]
+    return [*told, *(words for words in about if words not in of_some)]
 
 
-def _pictures(piece: IntakePiece) -> list[Picture]:
+def pictures(piece: IntakePiece) -> list[Picture]:
     return [
         Picture(
             photo.photo,
@@ -342,108 +299,3 @@ def _pictures(piece: IntakePiece) -> list[Picture]:
         )
         for number, photo in enumerate(piece.photos.all(), start=1)
     ]
-
-
-# --- The reports on condition ----------------------------------------------------------------------------------------
-
-
-def condition(intake: Intake) -> Document:
-    """What each piece looks like before the work starts, to be signed before it does."""
-    blocks: list[Block] = []
-    pieces = pieces_of(intake)
-    for number, piece in enumerate(pieces, start=1):
-        blocks += [
-            Table(
-                [Column(""), Column("Stated by the client"), Column("Observed here")],
-                _observed(piece),
-                heading=_piece_heading(piece, number, len(pieces)),
-            ),
-            Points(faults_of(piece) or [f"Faults: {NONE_SEEN}"], heading="Faults", numbered=True),
-            Photos(_pictures(piece)),
-        ]
-    blocks.append(_signed(intake))
-    return _report(intake, "Report on condition, before the work", blocks)
-
-
-def _observed(piece: IntakePiece) -> list[list[str]]:
-    told = _said(piece)
-    return [
-        ["What it is", piece.stated_to_be, piece.seen_as],
-        ["Species", _species_told(told), _basis(told.get(Question.SPECIES))],
-        ["Treatment", _treatment_told(piece), _treatment_seen(told)],
-        ["On what evidence", _evidence_told(told), _evidence_here(told)],
-        ["Weight, by scale", "", say.carats_and_grams(piece.weight_ct)],
-        ["Length × width × depth", "", _size(piece.length_mm, piece.width_mm, piece.depth_mm)],
-        ["Colour", "", piece.colour or "not noted"],
-        ["Tests done", "", piece.tests or "none"],
-        ["Magnification", "", piece.magnification or NOT_STATED],
-        ["Taken in clean", "", "yes" if piece.intake.came_clean else "no: more may show once it is"],
-    ]
-
-
-def _signed(intake: Intake) -> Signatures:
-    words = "Sign before the work starts."
-    if intake.signed_at is not None:
-        words = f"The receipt was signed by {intake.signed_by} on {say.moment(intake.signed_at)}."
-    return Signatures(
-        ["For the owner: name, day", f"For {Shop.the().name}: name, day"], heading="Signatures", words=words
-    )
-
-
-def _report(intake: Intake, title: str, blocks: Sequence[Block]) -> Document:
-    return Document(
-        title=title,
-        shop=_without_tax(),
-        reference=f"{intake.code}, {intake.commission.code}",
-        parties=[Party("Owner of the goods", _owner(intake.commission.client))],
-        facts=[
-            ("Received", say.moment(intake.received_at)),
-            ("Looked at by", str(intake.taken_by) if intake.taken_by is not None else Shop.the().name),
-            ("Receipt", intake.receipt.number if intake.receipt is not None else "not issued yet"),
-        ],
-        blocks=blocks,
-        role=ROLE,
-    )
-
-
-def after(intake: Intake, pieces: Sequence[PieceAfter]) -> Document:
-    """Every fault listed again: unchanged, changed, removed or new; and what the piece weighs now."""
-    blocks: list[Block] = []
-    for number, one in enumerate(pieces, start=1):
-        piece = one.piece
-        told = _said(piece)
-        blocks += [
-            Table(
-                [Column(""), Column("Before"), Column("After")],
-                [
-                    ["What it is", piece.seen_as, ""],
-                    [
-                        "Species",
-                        f"{_species_told(told)}, as stated by the client",
-                        _basis(told.get(Question.SPECIES)),
-                    ],
-                    ["Treatment", _treatment_told(piece), one.treatment or "not tested again"],
-                    [
-                        "Weight, by scale",
-                        say.carats_and_grams(piece.weight_ct),
-                        say.carats_and_grams(one.weight_ct),
-                    ],
-                    [
-                        "Length × width × depth",
-                        _size(piece.length_mm, piece.width_mm, piece.depth_mm),
-                        _size(one.length_mm, one.width_mm, one.depth_mm),
-                    ],
-                ],
-                heading=_piece_heading(piece, number, len(pieces)),
-            ),
-            Table(
-                [Column("Fault"), Column("Now"), Column("Remark")],
-                [[found.fault, After(found.outcome).label, found.note] for found in one.findings]
-                or [["none noted before", "none new", ""]],
-            ),
-            Photos(_pictures(piece), heading="As it came in"),
-        ]
-    blocks.append(
-        Signatures(["For the owner: name, day", f"For {Shop.the().name}: name, day"], heading="Signatures")
-    )
-    return _report(intake, "Report on condition, after the work", blocks)

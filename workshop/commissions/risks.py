@@ -450,8 +450,9 @@ def _goods_of_the_client(subject: Subject) -> Iterator[Risk]:
     )
     yield Risk(
         "uncollected",
-        subject.uncollected.strip()
-        or "Goods that are not collected: the workshop's own rule and the local law on uncollected goods apply.",
+        f"Goods that are not collected: {subject.uncollected.strip()}"
+        if subject.uncollected.strip()
+        else "Goods that are not collected: the workshop's own rule and the local law on uncollected goods apply.",
         "the shop's own rule" if subject.uncollected.strip() else "no rule was written at take-in",
         "the law on uncollected goods differs by country",
     )

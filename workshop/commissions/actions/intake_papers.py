@@ -14,9 +14,9 @@ from workshop.papers.models import Paper, PaperKind
 from workshop.rough.actions import add_lot_document
 from workshop.rough.documents import ReadDocument
 
-from .. import papers_intake
+from .. import papers_condition, papers_intake
 from ..models import Intake, IntakePiece
-from ..papers_intake import After, PieceAfter
+from ..papers_condition import After, PieceAfter
 from .standing import standing_commission
 
 
@@ -70,7 +70,7 @@ def issue_condition_report(
     with write_tx():
         intake = open_intake(intake)
         _check_complete(intake)
-        content = papers_intake.condition(intake).content()
+        content = papers_condition.condition(intake).content()
         old = intake.report
         if old is not None and old.stands:
             paper = papers.revise(old, content, reason=reason, by=by, at=at, base_url=base_url)
@@ -109,7 +109,7 @@ def issue_after_report(
         if intake.report is None:
             raise DeedRefused("There is no report from before the work to hold it against.")
         _check_after(intake, pieces)
-        content = papers_intake.after(intake, pieces).content()
+        content = papers_condition.after(intake, pieces).content()
         old = next((paper for paper in after_reports(intake) if paper.stands), None)
         if old is not None:
             return papers.revise(old, content, reason=reason, by=by, at=at, base_url=base_url)
@@ -135,7 +135,7 @@ def _check_after(intake: Intake, pieces: Sequence[PieceAfter]) -> None:
                 field=f"weight_{number}",
             )
         told = [found.fault for found in one.findings if found.outcome != After.NEW]
-        if told != papers_intake.faults_of(piece):
+        if told != papers_condition.faults_of(piece):
             raise DeedRefused(f"Every fault of {piece.lot.code} is listed again, none left out.")
 
 

@@ -32,12 +32,13 @@ from workshop.rough.forms import currency_choices
 
 from ..actions.intake import MOST_PIECES, PieceSpec
 from ..models import Commission, CommissionItem, IntakePiece, OffCuts, ToldTreatment
-from ..papers_intake import After, Finding, PieceAfter, faults_of
+from ..papers_condition import After, Finding, PieceAfter, faults_of
 
 TEXTS = ("stated_to_be", "seen_as", "colour", "tests", "inclusions", "chips", "magnification", "treatment_words",
          "laboratory_report", "declared_words")  # fmt: skip
 #: Boxes that stand folded away until one of them is filled in or wrong.
 FOLDED = {
+    "which": ("told_treatments",),
     "told": ("told_material", "told_treatment", "told_treatments", "treatment_words", "laboratory_report",
              "declared_value", "declared_currency", "declared_words"),
     "seen": ("outline", "colour", "tests", "inclusions", "chips", "magnification"),
@@ -279,8 +280,8 @@ class MarkForm(DeedForm):
     """A fault: its words, and its place by a tap on the picture or in figures."""
 
     words = _line("What is it?", 120, help="Such as: chip at the girdle.", autocomplete="off")
-    x_percent = NumberInput(label="From the left", unit="%", least=0, most=100, places=3, required=False)
-    y_percent = NumberInput(label="From the top", unit="%", least=0, most=100, places=3, required=False)
+    x_percent = NumberInput(label="From left", unit="%", least=0, most=100, places=3, required=False)
+    y_percent = NumberInput(label="From top", unit="%", least=0, most=100, places=3, required=False)
 
     def clean(self) -> dict[str, Any]:
         typed: dict[str, Any] = super().clean() or self.cleaned_data

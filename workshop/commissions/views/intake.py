@@ -28,7 +28,7 @@ from ..actions import intake as actions
 from ..actions.intake_papers import after_reports, missing_for_papers
 from ..forms.intake import AfterForm, IntakePhotoForm, IssueForm, MarkForm, PiecesForm, SignForm, TakeInForm
 from ..models import Commission, Intake, IntakePhoto, IntakePiece, Mark
-from ..papers_intake import RUNGS, pieces_of
+from ..papers_intake import RUNGS, pieces_of, treatment_told
 
 #: Widths in CSS pixels at which a picture is offered to be tapped: one for telephones, one for wider screens.
 #: Both are fixed, since a browser without a script tells a tap in pixels of what it shows and no more.
@@ -171,6 +171,8 @@ def _told(piece: IntakePiece, *, terms: bool) -> dict[str, Any]:
         "piece": piece,
         "photos": [(photo, _marked(photo)) for photo in piece.photos.all()],
         "said": [(one, RUNGS[Evidence(one.evidence)]) for one in piece.lot.statements.all()],
+        "treatment": treatment_told(piece),
+        "rung": RUNGS[Evidence.SAID],
         "risks": [one for one in risks.risks_of(subject) if terms or one.topic not in TERMS],
     }
 
