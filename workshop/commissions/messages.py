@@ -215,7 +215,12 @@ def _gem_words(gem: FinishedGem, shop: Shop) -> str:
     if open_questions(gem):
         return f"{gem.code}: {measured}. What it is and whether it was treated is told on its card."
     told = what_may_be_said(gem)
-    return f"{told.name_line}: {measured}.\nTreatment: {told.treatments_short}."
+    # As on its card: each treatment in plain words, on whose word it rests, and what nobody tested.
+    lines = [
+        f"{line.label}: {line.text}{f' ({line.basis})' if line.basis else ''}."
+        for line in (told.nature, *told.treatments)
+    ]
+    return "\n".join(filter(None, [f"{told.name_line}: {measured}.", *lines, told.not_tested]))
 
 
 def _posted(about: _About) -> tuple[str, list[str]]:
