@@ -112,6 +112,19 @@ def test_a_row_with_a_cell_too_few_is_refused(shop):
         Table([Column("a"), Column("b")], [["1", "2"]], foot=[["1", "2", "3"]]).content()
 
 
+@pytest.mark.pdf
+@pytest.mark.parametrize(("told", "strong"), [({}, "Of it tax"), ({"total": 0}, "In all")])
+def test_the_sum_that_counts_is_set_strong(shop, told, strong):
+    table = Table([Column("Work"), Column("Amount", numeric=True)], [["Cutting", "80.00"]],
+                  foot=[["In all", "96.00"], ["Of it tax", "16.00"]], **told)  # fmt: skip
+    with pdfplumber.open(io.BytesIO(drawn(issued(a_quote(shop, blocks=[table]))))) as read:
+        lines = {"".join(char["text"] for char in line): line for line in lines_of(read.pages[0])}
+    plain = {char["fontname"] for char in lines["Cutting80.00"]}
+    for row, amount in (("In all", "96.00"), ("Of it tax", "16.00")):
+        used = {char["fontname"] for char in lines[sheets.bare(row) + amount]}
+        assert len(used) == 1 and (used != plain) == (row == strong)
+
+
 @pytest.mark.parametrize(("x", "y"), [("-0.1", "5"), ("5", "100.1"), ("NaN", "5")])
 def test_a_mark_off_its_picture_is_refused(x, y):
     with pytest.raises((ValueError, ArithmeticError)):

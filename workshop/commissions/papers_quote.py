@@ -101,6 +101,7 @@ def _offer(quote: Quote, lines: Sequence[QuoteLine]) -> Table:
             for line in lines
         ],
         foot=foot,
+        total=foot.index(in_all),
         heading="What I offer",
         note="Ranges hold the usual case. Should a stone end outside them, you hear of it before the work goes on.",
     )
