@@ -82,6 +82,8 @@ SECTIONS = (
 )  # fmt: skip
 BY_KIND = {section.kind: section for section in SECTIONS}
 NAMED = (RateKind.PIECE, RateKind.ROUGH, RateKind.EXTRA, RateKind.PERCENT)
+#: Boxes that say how, not how much.
+ASIDE = {"weighed", "started", "label"}
 LABELS = {
     "amount": "Price", "from_ct": "Above", "to_ct": "Up to", "step_amount": "Each further carat",
     "weighed": "By the", "started": "Started carats count whole", "from_facets": "From", "to_facets": "To",
@@ -138,7 +140,7 @@ class TariffForm(DeedForm):
     def __init__(self, *args: Any, shop: Shop, grow: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["currency"].choices = currency_choices(shop.currency)  # type: ignore[attr-defined]
-        self.unit = self._typed_currency(shop.currency)
+        self.unit, self.grown = self._typed_currency(shop.currency), grow
         self.rows = {section.kind: self._row_count(section, grow) for section in SECTIONS}
         for section in SECTIONS:
             for row in range(self.rows[section.kind]):
@@ -196,11 +198,16 @@ class TariffForm(DeedForm):
                 return forms.CharField(label=label, max_length=120, required=False, widget=widget)
 
     @property
-    def sections(self) -> Iterator[tuple[Section, list[Row]]]:
-        """Each kind of line with its rows, as they stand on the page."""
+    def sections(self) -> Iterator[tuple[Section, list[Row], bool]]:
+        """Each kind of line with its rows, and whether it stands open: something is in it, or wrong with it."""
+        empty = True
         for section in SECTIONS:
             rows = [self._row(section, row) for row in range(self.rows[section.kind])]
-            yield section, rows
+            boxes = [box for row in rows for box in row.fields]
+            used = any(box.errors or (not _is_aside(box) and box.value()) for box in boxes)
+            first = section.kind is RateKind.BASE and empty
+            empty = empty and not used
+            yield section, rows, used or first or self.grown == section.kind.value
 
     def _row(self, section: Section, row: int) -> Row:
         names = [name_of(section, row, column) for column in section.columns]
@@ -242,7 +249,7 @@ class TariffForm(DeedForm):
                 self.cleaned_data.get(name_of(section, row, column)) not in {None, ""}
                 for column in section.columns
                 # A word without a figure is no line of its own, except for a species.
-                if column not in {"weighed", "started", "label"}
+                if column not in ASIDE
             )
         ]
 
@@ -271,6 +278,10 @@ class TariffForm(DeedForm):
     def facts(self) -> TariffFacts:
         """What stands beside the lines."""
         return TariffFacts(**{name: self.cleaned_data[name] for name in FACTS})
+
+
+def _is_aside(box: forms.BoundField) -> bool:
+    return box.name.rpartition("-")[2] in ASIDE
 
 
 def _extra(row: int) -> Extra:
