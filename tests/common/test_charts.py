@@ -13,6 +13,7 @@ from workshop.common import charts
 from workshop.common.charts import Node
 from workshop.handbook.errors import OutOfRange
 
+D = Decimal
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -147,3 +148,41 @@ def test_words_from_outside_are_escaped():
     svg = charts.pedigree_tree([Node("<b>", "</text><script>", Decimal(1), None, "&")])
     assert "<script" not in svg
     read(svg)
+
+
+def test_a_mark_lies_inside_its_frame_only_when_it_kept_to_what_was_said():
+    """On one scale from zero: 2 to 4 of at most 6 run from a third to two thirds of 344 px, after 8 px of margin."""
+    rows = [
+        charts.Held("in", D(2), D(4), D(3)),
+        charts.Held("over", D(2), D(4), D(6)),
+        charts.Held("bare", None, None, D(1)),
+    ]
+    tree = read(charts.ranges_chart(rows, title="Hours"))
+    frames = [(float(one.get("x")), float(one.get("width"))) for one in tree.iter(SVG + "rect")]
+    marks = [float(one.get("cx")) for one in tree.iter(SVG + "circle")]
+    third = 344 / 3
+    assert [left for left, _ in frames] == pytest.approx([8 + third] * 2, abs=0.1)
+    assert [width for _, width in frames] == pytest.approx([third] * 2, abs=0.1)
+    assert marks == pytest.approx([8 + 1.5 * third, 8 + 3 * third, 8 + third / 2], abs=0.1)
+    told = tree.find(SVG + "desc").text
+    assert "in: 3 h 00, said 2 h 00 to 4 h 00" in told and told.endswith("bare: 1 h 00")
+
+
+@pytest.mark.parametrize(
+    "row", [(D(-1), D(2), D(1)), (D(1), D(2), D(-1)), (D(3), D(2), D(1)), (D(1), D(2), D("NaN"))]
+)
+def test_a_range_that_cannot_be_is_refused(row):
+    with pytest.raises(OutOfRange, match="odd"):
+        charts.ranges_chart([charts.Held("odd", *row)], title="Hours")
+
+
+def test_empty_charts_say_so():
+    for svg in (charts.ranges_chart([], title="Hours"), charts.earned_chart([], say=str)):
+        assert "Nothing recorded yet" in svg
+        read(svg)
+
+
+def test_an_hour_that_earned_less_than_nothing_keeps_its_figure_without_a_bar():
+    tree = read(charts.earned_chart([("cut", D(60)), ("lost", D("-6.36"))], say=lambda sum_: f"{sum_} EUR"))
+    assert bars(tree) == [344.0, 0.0]
+    assert "lost: -6.36 EUR" in tree.find(SVG + "desc").text

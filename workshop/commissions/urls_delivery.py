@@ -5,9 +5,12 @@ from __future__ import annotations
 from django.urls import path
 from django.urls.resolvers import URLPattern
 
-from .views import delivery
+from .views import delivery, learned
 
 urlpatterns: list[URLPattern] = [
+    path("kinds/", learned.kinds, name="kinds"),
+    path("kinds.csv", learned.kinds_csv, name="kinds_csv"),
+    path("<slug:code>/learned/", learned.learned, name="learned"),
     path("<slug:code>/deliver/", delivery.deliver, name="deliver"),
     path("<slug:code>/delivery/<slug:delivery_code>/", delivery.delivery, name="delivery"),
     path("<slug:code>/delivery/<slug:delivery_code>/arrived/", delivery.arrived, name="arrived"),

@@ -19,6 +19,7 @@ FONT = 13.0
 LETTER = 0.56  # width of an average letter as a part of the font size, for fitting words
 BAR_ROW = 42.0
 TREE_ROW = 44.0
+RANGE_ROW = 62.0
 INDENT = 20.0
 DEEPEST_INDENT = 6  # beyond it a tree stays in its column, or a telephone has no room for words
 
@@ -77,6 +78,83 @@ def hours_chart(
     total = sum((hours for _, hours in rows), Decimal(0))
     return _bars(
         [(label, say(hours), hours) for label, hours in rows], most, title, total=f"In all {say(total)}"
+    )
+
+
+@dataclass(frozen=True)
+class Held:
+    """One row of ``ranges_chart``: the range that was said, None where none was, and what it came to."""
+
+    label: str
+    low: Decimal | None
+    high: Decimal | None
+    came_to: Decimal
+
+
+def ranges_chart(rows: Sequence[Held], *, say: Say = say_hours, title: str) -> str:
+    """For each row the range that was said as a frame and what it came to as a mark, on one scale from zero.
+
+    A mark inside its frame kept to what was said. Raises ``OutOfRange`` for an amount below zero or a range upside
+    down.
+    """
+    _checked(
+        [
+            (row.label, amount)
+            for row in rows
+            for amount in (row.came_to, row.low, row.high)
+            if amount is not None
+        ]
+    )
+    for row in rows:
+        if row.low is not None and row.high is not None and row.low > row.high:
+            raise OutOfRange(f"{row.label}: the range is upside down.", label=row.label)
+    most = max((max(row.came_to, row.high or Decimal(0)) for row in rows), default=Decimal(0))
+    drawn = [part for at, row in enumerate(rows) for part in _held(row, RANGE_ROW * at, most, say)]
+    height = RANGE_ROW * len(rows)
+    if not rows:
+        drawn, height = [_text(8, 26, "Nothing recorded yet")], BAR_ROW
+    told = "; ".join(f"{row.label}: {say(row.came_to)}{_said(row, say)}" for row in rows)
+    return _svg("record-chart", height, title, told or "Nothing recorded yet", drawn)
+
+
+def _held(row: Held, y: float, most: Decimal, say: Say) -> list[str]:
+    full = WIDTH - 16.0
+    figure = say(row.came_to)
+    drawn = [
+        _text(8, y + 17, _fitted(row.label, full - LETTER * FONT * len(figure) - 12)),
+        _text(WIDTH - 8, y + 17, figure, anchor="end", more=' class="figure" font-weight="600"'),
+        f'<path d="M8 {y + 31:.1f}H{WIDTH - 8}" stroke-opacity="0.35"/>',
+    ]
+    if row.low is not None and row.high is not None:
+        left, right = (8 + _run(amount, most, full) for amount in (row.low, row.high))
+        drawn.append(
+            f'<rect class="said" x="{left:.1f}" y="{y + 25:.1f}" width="{max(right - left, 2):.1f}" height="12" '
+            'fill="currentColor" fill-opacity="0.16"/>'
+        )
+    x = 8 + _run(row.came_to, most, full)
+    drawn.append(f'<circle class="came-to" cx="{x:.1f}" cy="{y + 31:.1f}" r="4.5" fill="currentColor"/>')
+    if said := _said(row, say):
+        drawn.append(_text(8, y + 52, said.lstrip(", "), more=' font-size="11.5" fill-opacity="0.75"'))
+    return drawn
+
+
+def _run(amount: Decimal, most: Decimal, full: float) -> float:
+    return float(amount / most) * full if most else 0.0
+
+
+def _said(row: Held, say: Say) -> str:
+    if row.low is None or row.high is None:
+        return ""
+    return f", said {say(row.low)} to {say(row.high)}"
+
+
+def earned_chart(rows: Sequence[tuple[str, Decimal]], *, say: Say, title: str = "What an hour earned") -> str:
+    """A bar for what an hour of each kind earned; one that earned nothing or less keeps its figure without a bar."""
+    most = max((amount for _, amount in rows), default=Decimal(0))
+    return _bars(
+        [(label, say(amount), max(amount, Decimal(0))) for label, amount in rows],
+        max(most, Decimal(0)),
+        title,
     )
 
 

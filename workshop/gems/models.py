@@ -168,6 +168,11 @@ class FinishedGem(Belonging):
         return self.get_gone_as_display() if self.gone_on else self.get_place_display()
 
     @property
+    def waits_for_buyer(self) -> bool:
+        """Sold on a commission's account and not handed over yet: it lies here, and is nobody's stock."""
+        return self.gone_as == Gone.SOLD and self.place not in {Place.BUYER, Place.GONE}
+
+    @property
     def is_away(self) -> bool:
         """Still on the books, but in somebody else's hands."""
         return self.gone_on is None and self.place not in {Place.SAFE, Place.BENCH}
