@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 
 from tests.commissions.intakes import (
     SITE,
@@ -19,9 +20,11 @@ from tests.commissions.intakes import (
 )
 from tests.makers import DAY, NOON, make_shop, somebody
 from tests.rough.pictures import large
+from workshop.commissions.actions import endings
 from workshop.commissions.actions import intake as deeds
 from workshop.commissions.believable import believable_span
 from workshop.commissions.models import Intake, IntakePiece
+from workshop.commissions.others import goods_of_others
 from workshop.commissions.papers_condition import After, Finding, PieceAfter, faults_of
 from workshop.commissions.papers_intake import pieces_of
 from workshop.common.errors import DeedRefused, PleaseConfirm
@@ -102,11 +105,7 @@ def test_the_books_of_the_day_carry_nothing_of_the_clients_goods(client):
     client.force_login(owner)
     intake = make_intake(piece("6.42 ct", declared_value=Decimal(98765), declared_words="so much"))
     lot = intake.pieces.get().lot
-    page = client.get("/books/stock/")
-    if page.status_code == 404:
-        from django.urls import reverse
-
-        page = client.get(reverse("books:stock"))
+    page = client.get(reverse("books:stock"))
     text = page.content.decode()
     assert page.status_code == 200
     assert "98,765" not in text
@@ -380,19 +379,34 @@ def test_the_report_after_the_work_lists_every_fault_again():
 
 def test_two_of_five_pieces_come_back_as_they_came():
     weights = ["3.105 ct", "2.480 ct", "0.612 g", "1.999 ct", "5.000 ct"]
-    intake = photographed(*[piece(weight) for weight in weights])
+    commission = make_enquiry(*["cut_client"] * 5)
+    items = list(commission.items.all())
+    intake = photographed(
+        *[piece(weight, item=item) for weight, item in zip(weights, items, strict=True)],
+        commission=commission,
+    )
     rows = list(intake.pieces.select_related("lot"))
     assert sum(row.weight_ct for row in rows) == Decimal("15.644")  # 3.105+2.480+3.060+1.999+5.000
     deeds.issue_condition_report(intake, by=somebody(), at=NOON)
     for row in rows[:3]:
         stones.draw_stone(row.lot, parse_weight(f"{row.weight_ct} ct"), by=somebody(), at=NOON)
-    back = rows[3:]
-    for row in back:
+    back = {items[3]: "1.999 ct", items[4]: "1 g"}
+    for item, weight in back.items():
+        with pytest.raises(DeedRefused):
+            endings.return_unworked(item, given_back=parse_weight("1.9 ct"), on=DAY, by=somebody(), at=NOON)
+        endings.return_unworked(item, given_back=parse_weight(weight), on=DAY, by=somebody(), at=NOON)
+    for row in rows[3:]:
         row.lot.refresh_from_db()
-        assert row.lot.left_ct == row.weight_ct
-        assert row.lot.owner == intake.commission.client
+        row.item.refresh_from_db()
+        assert row.item.given_back_ct == row.weight_ct
+        assert row.item.outcome == "unworked"
+        assert row.lot.left_ct == 0
+        assert row.lot.landed_cost == 0
+    here = goods_of_others("EUR")
+    assert {one.lot for one in here} == {row.lot for row in rows[:3]}
+    assert sum(one.weight_ct for one in here) == Decimal("8.645")  # 3.105+2.480+3.060
     findings = [
-        PieceAfter(row, row.weight_ct if row in back else row.weight_ct / 2) for row in pieces_of(intake)
+        PieceAfter(row, row.weight_ct if row.item in back else row.weight_ct / 2) for row in pieces_of(intake)
     ]
     paper = deeds.issue_after_report(intake, findings, by=somebody(), at=NOON)
     assert paper.content.count("1.999\xa0ct") == 2
