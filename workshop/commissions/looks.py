@@ -54,7 +54,11 @@ class Piece:
     @property
     def is_ready(self) -> bool:
         """Whether it can be handed over."""
-        return self.item.is_open and not self.at_work and any(gem.is_here or gem.waits_for_buyer for gem in self.gems)
+        return (
+            self.item.is_open
+            and not self.at_work
+            and any(gem.is_here or gem.waits_for_buyer for gem in self.gems)
+        )
 
     @property
     def lacks_goods(self) -> bool:

@@ -44,7 +44,7 @@ def is_ready(item: CommissionItem) -> bool:
     """Whether a piece can be handed over: a gem of it is here and none of its stones is still at work."""
     if not item.is_open or any(stone.is_open for stone in stones_of(item)):
         return False
-    return any(gem.is_here for gem in gems_of(item))
+    return any(gem.is_here or gem.waits_for_buyer for gem in gems_of(item))
 
 
 def stage_words(stone: Stone, *, to_client: bool = False) -> str:
