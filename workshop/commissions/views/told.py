@@ -10,14 +10,14 @@ from typing import Any
 from workshop.common import say
 from workshop.common.models import JournalEntry
 
-from ..models import Commission, WorkKind
+from ..models import AskWhy, Commission, WorkKind
 
 LINES_SHOWN = 80
-#: Deeds about money: whoever sees no prices sees that they happened, not how much nor why.
-OF_MONEY = frozenset({
-    "charged", "credited", "took back charge", "paid", "refunded", "deposit", "bought stone", "kept off-cut",
-    "sent quote", "accepted quote", "declined quote", "withdrew quote", "drafted quote", "dropped draft",
-    "quoted piece", "left piece out of quote", "described quote",
+#: Deeds told in full to whoever sees no prices; of the others they learn that they happened, not how much nor why.
+OF_THE_BENCH = frozenset({
+    "opened enquiry", "added piece", "changed piece", "linked stone", "unlinked stone", "photograph",
+    "photograph at taking in", "shared photograph", "hid photograph", "asked client", "client answered",
+    "withdrew question", "took in goods", "took in another piece", "marked a fault", "broken in work", "lost", "found",
 })  # fmt: skip
 #: Keys whose value is a sum.
 SUMS = (
@@ -36,6 +36,10 @@ SUMS = (
 
 def _kind(value: Any) -> str:
     return WorkKind(value).label if value in WorkKind.values else str(value)
+
+
+def _why(value: Any) -> str:
+    return AskWhy(value).label if value in AskWhy.values else str(value)
 
 
 def _list(value: Any) -> str:
@@ -60,7 +64,13 @@ TELLS: dict[str, tuple[str, Callable[[Any], str]]] = {
     "floor_ct": ("floor", say.carats),
     "weight_ct": ("", say.carats),
     "given_back_ct": ("given back", say.carats),
+    "why": ("", _why),
     "answer": ("", str),
+    "name": ("", str),
+    "intake": ("", str),
+    "delivery": ("", str),
+    "how": ("", str),
+    "days_silent": ("days silent", str),
     "words": ("", str),
     "moment": ("", str),
     "items": ("", _list),
@@ -85,7 +95,7 @@ def _together(same: list[dict[str, Any]]) -> dict[str, Any]:
 
 
 def _event(entry: JournalEntry, currency: str, *, money: bool) -> dict[str, Any]:
-    hidden = entry.verb in OF_MONEY and not money
+    hidden = entry.verb not in OF_THE_BENCH and not money
     details = [] if hidden else [*_changes(entry), *(_sums(entry, currency) if money else []), entry.reason]
     return {
         "at": entry.happened_at,
