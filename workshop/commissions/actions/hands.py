@@ -51,6 +51,7 @@ def buy_stone(
         _credit(
             item, price, ChargeKind.BOUGHT, f"{stone.code} bought: {reason}", tax_percent, on=on, by=by, at=at
         )
+        _wait_no_more(stone, by=by, at=at)
         _unlink(item, stone, "bought by the shop", at)
         if not progress.stones_of(item) and not goods_of(item):
             end_item(item, Outcome.BOUGHT, on=on, note=reason, by=by, at=at)
@@ -94,8 +95,7 @@ def keep_off_cut(
         words = f"off-cut {stone.code} kept: {reason}" if reason.strip() else f"off-cut {stone.code} kept"
         _change_hands(item, stone, value, own_cost, reason=words, by=by, at=at, field="value")
         _credit(item, value, ChargeKind.OFF_CUT, words, tax_percent, on=on, by=by, at=at, field="value")
-        if stone.waiting_for == Wait.CLIENT and not stone.ending:
-            stones.resume(stone, by=by, at=at)
+        _wait_no_more(stone, by=by, at=at)
         _unlink(item, stone, "off-cut kept by the shop", at)
         journal.note(
             "kept off-cut", item.commission.code, by=by, at=at, reason=reason,
@@ -166,6 +166,12 @@ def _credit(
             item.commission, kind=kind, words=words[:200], gross=-amount, tax_percent=tax_percent, on=on, item=item,
             by=by, at=at,
         )  # fmt: skip
+
+
+def _wait_no_more(stone: Stone, *, by: Hand | None, at: datetime) -> None:
+    """What is the shop's own waits for no client."""
+    if stone.waiting_for == Wait.CLIENT and stone.is_open:
+        stones.resume(stone, by=by, at=at)
 
 
 def _unlink(item: CommissionItem, stone: Stone, why: str, at: datetime) -> None:

@@ -193,13 +193,16 @@ class CancelForm(TaxedForm):
                 )
         if unnamed:
             self._add_weight(0, "Goods of no piece weigh")
-        here = self.commission.paid - self.commission.refunded
-        quote = accepted(self.commission)
-        if here > 0:
-            back = quote is None or quote.deposit_refundable
-            self.fields["refund" if back else "fee"].initial = self.rounded(here)
-        else:
+        self._offer(-self.commission.balance)
+        if self.commission.paid <= self.commission.refunded:
             del self.fields["refund"], self.fields["way"]
+
+    def _offer(self, unnamed: Decimal) -> None:
+        """What came in and is not charged yet: kept where the deposit was agreed so, else it goes back."""
+        quote = accepted(self.commission)
+        if unnamed > 0:
+            back = quote is None or quote.deposit_refundable
+            self.fields["refund" if back else "fee"].initial = self.rounded(unnamed)
 
     def _add_weight(self, number: int, label: str) -> None:
         name = f"back_{number}"
