@@ -27,11 +27,15 @@ from tests.makers import (
 )
 from tests.planning.conftest import ASKED, MONEY
 from tests.rough.pictures import jpeg
+from workshop.commissions import ical
+from workshop.commissions.actions import hours as bench_hours
+from workshop.commissions.actions import tariffs
 from workshop.common import photos
 from workshop.common.actions import owner_token
 from workshop.gems import actions as gems
 from workshop.gems.card_actions import issue_card
 from workshop.gems.papers import PHOTO
+from workshop.handbook.tariffs import Rate, RateKind
 from workshop.handbook.units import parse_weight
 from workshop.materials.models import Material
 from workshop.rough import actions as rough
@@ -41,6 +45,7 @@ from workshop.stones import actions as stones
 
 #: Tables that a page may touch: the session's own, and what sign-in counts.
 APART = ("django_session", "axes_")
+TARIFF_PAGES = ("tariff", "edit_tariff", "end_tariff", "delete_tariff")
 
 
 @dataclass
@@ -168,6 +173,7 @@ def build() -> House:
         "planning:choose_in_lot": {"code": lot.code},
         "gems:finish": {"code": ready.code},
         "sales:sell": {"code": gem.code},
+        **_prices_and_weeks(owner),
         "stones:buy": {"code": clients.code},
         "stones:correct_weight": {"pk": weighing.pk},
         "stones:take_back": {"pk": stone.stage_changes.last().pk},
@@ -176,6 +182,19 @@ def build() -> House:
         },
     }
     return house
+
+
+def _prices_and_weeks(owner: Any) -> dict[str, dict[str, Any]]:
+    """A tariff, the hours of a week and a calendar's address: {page: the parts of its address}."""
+    facts = tariffs.TariffFacts("Bench prices", DAY, "EUR")
+    tariff = tariffs.add_tariff(facts, [Rate(RateKind.PIECE, amount=Decimal("87.65"))], by=owner, at=NOON)
+    said = bench_hours.say_hours(DAY, Decimal(24), by=owner, at=NOON)
+    link = bench_hours.make_calendar_link(owner, at=NOON)
+    return {
+        **{f"commissions:{name}": {"code": tariff.code} for name in TARIFF_PAGES},
+        "commissions:strike_hours": {"pk": said.pk},
+        "commissions:calendar_feed": {"key": ical.token_of(link)},
+    }
 
 
 def _lot(owner: Any, seller: Any, picture: Any) -> Any:

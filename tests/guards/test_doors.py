@@ -40,6 +40,10 @@ KINDS = {
         "hand": (NOT_THIS_WAY, DONE_OR_TOLD), "reader": (REFUSED | NOT_THIS_WAY, REFUSED),
         "owner": (NOT_THIS_WAY, DONE_OR_TOLD),
     },
+    # A button of the owner's, without a page of its own.
+    "owner's tap": {
+        "hand": (REFUSED, REFUSED), "reader": (REFUSED, REFUSED), "owner": (NOT_THIS_WAY, DONE_OR_TOLD),
+    },
     # What the holder of a card may see, without signing in.
     "open to all": dict.fromkeys(ROLES, (SHOWN, NOT_THIS_WAY)),
     # The same, with a file or a number to be sent.
@@ -143,6 +147,17 @@ DOORS = {
     "planning:calculator": "look",
     "planning:choose": "bench tap",
     "planning:choose_in_lot": "bench tap",
+    "commissions:tariffs": "look at money",
+    "commissions:tariff": "look at money",
+    "commissions:add_tariff": "owner's deed",
+    "commissions:edit_tariff": "owner's deed",
+    "commissions:end_tariff": "owner's deed",
+    "commissions:delete_tariff": "owner's deed",
+    "commissions:week": "look",
+    "commissions:hours": "owner's deed",
+    "commissions:strike_hours": "owner's tap",
+    "commissions:calendar": "owner's deed",
+    "commissions:calendar_feed": "open to all",
     "sales:sales": "look at money",
     "sales:sale": "look at money",
     "sales:sell": "owner's deed",
@@ -157,7 +172,13 @@ DOORS = {
 #: Doors with a rule of their own, each tried by a test of its own below.
 APART = {"sign-in", "sign-out", "owner link", "own password"}
 #: What strangers may open. Static files are whitenoise's and stand in no address book (see test_headers).
-OPEN = {"common:sign_in", "common:open_shop", "papers:check", "papers:check_picture"}
+OPEN = {
+    "common:sign_in",
+    "common:open_shop",
+    "papers:check",
+    "papers:check_picture",
+    "commissions:calendar_feed",
+}
 
 MATRIX = [(name, role) for name, kind in DOORS.items() if kind not in APART for role in ROLES]
 
