@@ -1,11 +1,16 @@
 """The check page and the card's page in a real browser: narrow screens, and nothing the policy refuses."""
 
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
 
 from tests import makers
 from tests.makers import NOON, make_answered_gem, make_material, make_shop
+from tests.papers.documents import a_photo, a_quote, issued
+from workshop.common.models import Shop
 from workshop.gems import card_actions
+from workshop.papers.document import Column, Mark, Photos, Picture, Table
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -53,3 +58,32 @@ def test_the_owner_issues_a_card_and_withdraws_it(open_page, owner, width):
     page.goto(reverse("papers:papers"))
     assert page.evaluate(OVERFLOW) <= 0
     assert page.locator("td").get_by_text("void", exact=True).is_visible()
+
+
+def test_a_document_is_read_by_its_owner_and_kept_from_a_stranger(open_page, owner, width):
+    """WCAG 2.2, 1.4.10: nothing sticks out, neither a long word nor a wide table; the check page at 320 px too."""
+    shop, long = Shop.the(), "Unbreakable" * 12
+    columns = [Column(f"Column {n}", numeric=n > 1) for n in range(9)]
+    wide = Table(
+        columns, [[long, "text", *["12,345.67"] * 7]], foot=[["In all", "", *["9.00"] * 7]], heading=long
+    )
+    pictures = Photos(
+        [Picture(a_photo(), long, [Mark(Decimal(98), Decimal(2), long)]), Picture(a_photo(900, 1600), "x")]
+    )
+    document = a_quote(shop, title=long, reference=long, blocks=[*a_quote(shop).blocks, wide, pictures])
+    paper = issued(document)
+    page = open_page(width, hand=owner)
+    told = []
+    page.on("console", lambda message: told.append(message.text))
+    page.goto(paper.get_absolute_url())
+    assert page.evaluate(OVERFLOW) <= 0
+    assert page.get_by_text("Ada Lund", exact=True).first.is_visible()
+    assert page.locator("svg image").first.bounding_box()["width"] > 100
+    stranger = open_page(390)
+    stranger.set_viewport_size({"width": 320, "height": 640})
+    stranger.on("console", lambda message: told.append(message.text))
+    stranger.goto(reverse("papers:check", args=[paper.check_code]))
+    assert stranger.get_by_text("QU-0001 stands as it was issued").is_visible()
+    assert stranger.evaluate(OVERFLOW) <= 0
+    assert "Ada Lund" not in stranger.content()
+    assert told == []

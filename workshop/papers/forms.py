@@ -15,7 +15,8 @@ class VoidForm(DeedForm):
     reason = forms.CharField(
         label="Why it is withdrawn",
         max_length=300,
-        help_text="Anyone with the card reads this on its check page.",
+        help_text="Anyone with the card reads this on its check page; of a paper between you and a client "
+        "the page tells only that it is void.",
     )
 
 
