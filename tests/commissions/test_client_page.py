@@ -173,10 +173,10 @@ def test_accepting_keeps_name_time_and_the_exact_wording(owner, stranger):
 @pytest.mark.parametrize(
     ("typed", "problem"),
     [
-        ({}, "This field is required."),
-        ({"yes-name": "Mara Quill"}, "Tick this once you have read it."),
-        ({"yes-read": "on"}, "This field is required."),
-        ({**YES, "yes-name": "   "}, "This field is required."),
+        ({}, "Type your name."),
+        ({"yes-name": "Mara Quill"}, "Tick the box once you have read it."),
+        ({"yes-read": "on"}, "Type your name."),
+        ({**YES, "yes-name": "   "}, "Type your name."),
         ({**YES, "yes-name": "..."}, "Type your name, as you would sign it."),
         ({**YES, "yes-name": "Mara\r\nBcc: all@example.org"}, "Keep this to one line."),
         ({**YES, "yes-name": "M" * 161}, "at most 160 characters"),
@@ -287,7 +287,7 @@ def test_a_question_is_answered_once_by_one_of_the_answers_offered(owner, strang
         "A veil reaches the table.",
         "Cut it out",
         "Leave it in",
-        "2.100 to 2.400 ct",
+        "2.10–2.40 ct",
         "200.00 EUR",
         picture.sha256,
     ):

@@ -135,7 +135,10 @@ def _quote(about: _About) -> tuple[str, list[str]]:
 
 def _facts_in_a_row(facts: Sequence[tuple[str, str]]) -> str:
     """Weight, size and floor in one line; the floor is a sentence of its own already."""
-    said = [text if label == "Floor" else f"{label.lower()} {text}" for label, text in facts]
+    said = [
+        f"{text[:1].lower()}{text[1:]}" if label == "Floor" else f"{label.lower()} {text}"
+        for label, text in facts
+    ]
     return "; ".join(said).rstrip(".") + "."
 
 

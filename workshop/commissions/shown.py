@@ -5,7 +5,7 @@ A row carries costs, hours, notes and other people; what is not named here canno
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -30,8 +30,10 @@ from .models import (
     QuoteLine,
     QuoteState,
     StopAsk,
+    WorkKind,
 )
 from .quote_words import (
+    TO,
     VOIDS,
     WITHDRAWAL,
     agreement,
@@ -45,10 +47,13 @@ from .quote_words import (
     weight_words,
 )
 
-Say = Callable[[Decimal | None], str]
-
 #: A stone that stayed or became the shop's is no longer the client's business.
 NOT_THEIRS = (Outcome.BOUGHT, Outcome.DROPPED)
+#: The kind of work as it is said to the client.
+WORK_WORDS = {
+    WorkKind.CUT_OWN: "cut from rough of ours", WorkKind.CUT_CLIENT: "cut from your rough", WorkKind.RECUT: "recut",
+    WorkKind.REPOLISH: "repolished", WorkKind.REPAIR: "repaired", WorkKind.MATCH: "cut to match",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -201,7 +206,7 @@ def shown_to_client(commission: Commission, today: date) -> Shown:
     last = sent or (None if agreed else next(iter(quotes), None))
     return Shown(
         code=commission.code,
-        state=_state_words(commission, sent, today),
+        state=_state_words(commission, sent, today, asked=any(one.is_open for one in asks)),
         client=commission.client.name,
         asked_on=commission.asked_on,
         wish=commission.wish,
@@ -276,7 +281,9 @@ def _their_gems(commission: Commission) -> Iterator[FinishedGem]:
             yield gem
 
 
-def _state_words(commission: Commission, sent: Quote | None, today: date) -> str:
+def _state_words(commission: Commission, sent: Quote | None, today: date, *, asked: bool) -> str:
+    if asked:
+        return "stopped, waiting for your answer"
     if sent is not None and not sent.is_open_on(today) and commission.state == "quoted":
         return "the quote has run out"
     return {
@@ -334,12 +341,13 @@ def _line(line: QuoteLine, quote: Quote) -> ShownLine:
     )
 
 
-def _range(low: Decimal | None, high: Decimal | None, words: Say) -> str:
-    if low is None or high is None:
-        return ""
-    if low == high:
-        return words(high)
-    return f"{words(low).partition(say.GAP)[0]} to {words(high)}"
+def _weights(low: Decimal | None, high: Decimal | None) -> str:
+    """2.10–2.40 ct, or the one that is known; thousandths only where there are some."""
+    known = list(dict.fromkeys(one for one in (low, high) if one is not None))
+    places = 2 if all(one == round(one, 2) for one in known) else 3
+    if len(known) < 2:
+        return "".join(say.carats(one, places) for one in known)
+    return f"{say.number(known[0], places)}{TO}{say.carats(known[1], places)}"
 
 
 def _items(items: list[CommissionItem]) -> Iterator[ShownItem]:
@@ -350,7 +358,7 @@ def _items(items: list[CommissionItem]) -> Iterator[ShownItem]:
         stage = "; ".join(stages) or ("stopped; you will hear from us" if stones[item.pk] else "not begun")
         yield ShownItem(
             number=item.number,
-            work=item.get_work_display(),
+            work=WORK_WORDS[WorkKind(item.work)],
             wanted=item.wanted,
             size=item.size_words,
             stage=stage if item.is_open else item.get_outcome_display(),
@@ -378,8 +386,7 @@ def _ask(ask: StopAsk, commission: Commission, quotes: list[Quote], shared: set[
     if price and quotes and quotes[0].tax_percent and not quotes[0].tax_included:
         price += ", without tax"
     facts = [
-        ("New weight", _range(ask.weight_low_ct, ask.weight_high_ct, say.carats)
-         or (say.carats(ask.weight_low_ct or ask.weight_high_ct) if ask.weight_low_ct or ask.weight_high_ct else "")),
+        ("New weight", _weights(ask.weight_low_ct, ask.weight_high_ct)),
         ("New size", size),
         ("New price of this piece", price),
     ]  # fmt: skip

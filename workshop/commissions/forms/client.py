@@ -18,6 +18,7 @@ def _name(label: str = "Your name") -> forms.CharField:
     return forms.CharField(
         label=label,
         max_length=160,
+        error_messages={"required": "Type your name."},
         validators=[HAS_A_LETTER, ONE_LINE],
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
@@ -37,12 +38,12 @@ class AcceptForm(DeedForm):
     """Yes: the name typed as a signature, and that the terms were read."""
 
     name = _name("Type your name to sign")
-    read = forms.BooleanField(error_messages={"required": "Tick this once you have read it."})
+    read = forms.BooleanField(error_messages={"required": "Tick the box once you have read it."})
     words = _words("A word to the cutter, if you like")
 
-    def __init__(self, *args: Any, statement: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, statement: str, version: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.statement = self.fields["read"].label = statement
+        self.version, self.fields["read"].label = version, statement
 
 
 class DeclineForm(DeedForm):
@@ -50,6 +51,10 @@ class DeclineForm(DeedForm):
 
     words = _words("What made you decide so, if you like")
     name = _name()
+
+    def __init__(self, *args: Any, version: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.version = version
 
 
 class AnswerForm(DeedForm):

@@ -196,7 +196,8 @@ class Message(models.Model):
         ordering = ["-made_at", "-pk"]
 
     def __str__(self) -> str:
-        return self.subject or self.get_moment_display()
+        said = f"“{self.body[:60].strip()}{'…' if len(self.body) > 60 else ''}”" if self.from_client else ""
+        return said or self.subject or self.get_moment_display()
 
     def get_absolute_url(self) -> str:
         return reverse("commissions:message", args=[self.commission.code, self.pk])

@@ -78,7 +78,9 @@ def by_link(*methods: str, has_forms: bool = False) -> Callable[[LinkView], Call
 @by_link("GET", "HEAD", has_forms=True)
 def page(request: HttpRequest, link: ClientLink, now: datetime) -> HttpResponse:
     """The commission as the client may see it."""
-    note_seen(link, at=now)
+    if not request.user.is_authenticated:
+        # The shop's own look is no sign that the client was there.
+        note_seen(link, at=now)
     return _page(request, link, now)
 
 
@@ -86,7 +88,7 @@ def page(request: HttpRequest, link: ClientLink, now: datetime) -> HttpResponse:
 def accept(request: HttpRequest, link: ClientLink, now: datetime, version: int) -> HttpResponse:
     """Yes to a version: name, time and the exact wording are kept."""
     quote = _sent_quote(link.commission, version)
-    form = AcceptForm(posted(request), statement=agreement(quote), prefix="yes")
+    form = AcceptForm(posted(request), statement=agreement(quote), version=version, prefix="yes")
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -102,7 +104,7 @@ def accept(request: HttpRequest, link: ClientLink, now: datetime, version: int) 
 def decline(request: HttpRequest, link: ClientLink, now: datetime, version: int) -> HttpResponse:
     """No to a version, with a word."""
     quote = _sent_quote(link.commission, version)
-    form = DeclineForm(posted(request), prefix="no")
+    form = DeclineForm(posted(request), version=version, prefix="no")
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -175,9 +177,8 @@ def _answered(
         return link.commission.code
 
     if not form.is_valid():
-        return _page(
-            request, link, now, refusal=f"Nothing was sent yet. {_problems(form)}", status=422, **forms
-        )
+        refusal = f"Nothing was sent yet. {_problems(form)}"
+        return _page(request, link, now, refusal=refusal, look_at=form.prefix or "", status=422, **forms)
     if try_deed(request, form, led, anyone=True):
         return redirect(f"{address}#now")
     return _page(request, link, now, refusal=_problems(form), status=409, **forms)
@@ -193,6 +194,7 @@ def _page(
     now: datetime,
     *,
     refusal: str = "",
+    look_at: str = "",
     status: int = 200,
     **forms: Any,
 ) -> HttpResponse:
@@ -204,6 +206,7 @@ def _page(
         "shown": shown,
         "until": link.expires_at,
         "refusal": refusal,
+        "look_at": look_at,
         **_forms(shown, **forms),
     }
     return render(request, "client/page.html", context, status=status)
@@ -219,11 +222,13 @@ def _forms(
     """The forms the page has now; one that was sent and refused keeps what was typed."""
     quote = shown.quote if shown.quote and shown.quote.is_open else None
     # What was typed for a version that is no longer the open one must not stand under another.
-    if quote and (accept is None or accept.statement != quote.statement):
-        accept = AcceptForm(statement=quote.statement, prefix="yes")
+    if quote and (accept is None or accept.version != quote.version):
+        accept = AcceptForm(statement=quote.statement, version=quote.version, prefix="yes")
+    if quote and (decline is None or decline.version != quote.version):
+        decline = DeclineForm(version=quote.version, prefix="no")
     return {
         "accept": accept if quote else None,
-        "decline": (decline or DeclineForm(prefix="no")) if quote else None,
+        "decline": decline if quote else None,
         "asks": [
             (ask, (answers or {}).get(ask.pk) or AnswerForm(options=ask.options, prefix=f"ask{ask.pk}"))
             for ask in shown.asks

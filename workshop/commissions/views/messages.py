@@ -162,6 +162,7 @@ def talk_of(request: HttpRequest, commission: Commission, now: datetime) -> dict
     return {
         "link": link,
         "link_address": address,
+        "link_path": links.address_of(link) if address and link is not None else "",
         "link_stays_inside": not _shop(request).base_url,
         "links_open": list(commission.links.filter(withdrawn_at__isnull=True, expires_at__gt=now)),
         "owed": owed(commission) if by.runs_the_shop else [],
