@@ -80,10 +80,9 @@ def _offer(quote: Quote, lines: Sequence[QuoteLine]) -> Table:
     foot: list[list[str]] = []
     if quote.tax_percent:
         low, _, high = taxes(quote, lines)
-        held = "of it tax" if quote.tax_included else "Tax"
+        held = "Tax held in it" if quote.tax_included else "Tax"
         foot.append([f"{held} ({rate_words(quote)})", "", "", price_words(low, high, quote.currency)])
-    in_all = ["In all, tax in" if quote.tax_percent else "In all", "", "", total_words(quote)]
-    foot.insert(0, in_all) if quote.tax_included else foot.append(in_all)
+    foot.append(["In all, tax in" if quote.tax_percent else "In all", "", "", total_words(quote)])
     return Table(
         [
             Column("What will be done"),
@@ -101,7 +100,7 @@ def _offer(quote: Quote, lines: Sequence[QuoteLine]) -> Table:
             for line in lines
         ],
         foot=foot,
-        total=foot.index(in_all),
+        total=len(foot) - 1,
         heading="What I offer",
         note="Ranges hold the usual case. Should a stone end outside them, you hear of it before the work goes on.",
     )

@@ -8,8 +8,9 @@ from decimal import Decimal
 from workshop.common import say
 
 from .asks import Triple
-from .models import Quote, QuoteLine
+from .models import CommissionItem, Quote, QuoteLine
 from .quoting import terms_of
+from .risks import risks_of, subject_of
 
 TO = "–"
 WITHDRAWAL = (
@@ -98,6 +99,26 @@ def deposit_words(quote: Quote) -> str:
         else "is not paid back"
     )
     return f"{say.money(quote.deposit, quote.currency)} before the work begins; it {back} and counts towards the price."
+
+
+def quote_risks(items: Sequence[CommissionItem]) -> list[str]:
+    """The risk topics of several pieces, each once: what holds for all of them first, the rest by its piece.
+
+    The weights stand in the quote itself, with their floors.
+    """
+    by_piece = {
+        item: [risk.words for risk in risks_of(subject_of(item)) if risk.topic != "weight"] for item in items
+    }
+    if len(by_piece) < 2:
+        return [words for said in by_piece.values() for words in said]
+    shared = set.intersection(*map(set, by_piece.values()))
+    found = [words for words in next(iter(by_piece.values())) if words in shared]
+    return found + [
+        f"Piece {item.number}: {words}"
+        for item, said in by_piece.items()
+        for words in said
+        if words not in shared
+    ]
 
 
 def total_words(quote: Quote) -> str:

@@ -18,8 +18,8 @@ from workshop.handbook.tariffs import check_rates
 from ..asks import Ask, rates_to_facts
 from ..bench import Bench, bench
 from ..models import Commission, CommissionItem, Outcome, Quote, QuoteLine, QuoteState, Tariff
+from ..quote_words import quote_risks
 from ..quoting import WorkedOut, ask_of, terms_of, work_out
-from ..risks import risk_topics
 from ..starts import is_finished, start_of
 from ..tariffs import rates_of
 from .answers import accept_quote, decline_quote, send_quote, withdraw_quote
@@ -92,12 +92,11 @@ def draft_quote(
 
 def _risks(commission: Commission, last: Quote | None) -> list[str]:
     """What to put before the client: as in the version before, and the topics of pieces that are new."""
-    said: list[str] = list(last.risk_lines) if last is not None else []
     known = set(last.lines.values_list("item", flat=True)) if last is not None else set()
-    for item in commission.items.filter(outcome=Outcome.OPEN).select_related("commission", "material"):
-        if item.pk not in known:
-            said += [words for words in risk_topics(item) if words not in said]
-    return said
+    open_ones = commission.items.filter(outcome=Outcome.OPEN).select_related("commission", "material")
+    topics = quote_risks([item for item in open_ones if item.pk not in known])
+    said: list[str] = list(last.risk_lines) if last is not None else []
+    return said + [words for words in topics if words not in said]
 
 
 def _go_by(quote: Quote, tariff: Tariff, today: date) -> None:
