@@ -186,7 +186,7 @@ def basis(said: Statement | None, piece: IntakePiece) -> str:
     if said is not None and said.evidence >= Evidence.TESTED:
         how = f": {said.how.strip()}" if said.how.strip() else ""
         return f"{said.answer}; {RUNGS[Evidence(said.evidence)]}{how}"
-    return "no conclusion written down; tests as below" if piece.tests else "not tested here"
+    return "no conclusion drawn from the tests" if piece.tests else "not tested here"
 
 
 def treatment_told(piece: IntakePiece) -> str:

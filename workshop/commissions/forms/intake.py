@@ -82,7 +82,7 @@ def piece_fields(shop: Shop, items: Sequence[CommissionItem], currency: str) -> 
             label="Treatment, as the client says", choices=ToldTreatment, initial=ToldTreatment.UNKNOWN
         ),
         "told_treatments": forms.MultipleChoiceField(
-            label="Which treatment", choices=treatment_choices, required=False, widget=forms.CheckboxSelectMultiple
+            label="Named by the client", choices=treatment_choices, required=False, widget=forms.CheckboxSelectMultiple
         ),
         "treatment_words": _line("In the client’s words", 200),
         "laboratory_report": _line("Laboratory report left with it", 120, help="House and number."),
@@ -303,7 +303,9 @@ class IssueForm(DeedForm):
 
     def __init__(self, *args: Any, again: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if not again:
+        if again:
+            self.fields["reason"].required = True
+        else:
             del self.fields["reason"]
 
     @property
