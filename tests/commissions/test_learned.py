@@ -110,7 +110,7 @@ def test_a_piece_inside_its_ranges(owner):
     assert (piece.weight_words, piece.hours_words, piece.price_words) == ("inside the range",) * 3
     # Three hours at 45.00.
     assert (piece.took.cost, piece.cost_words) == (D(135), "inside the range")
-    assert (piece.earned_said, piece.earned) == (D("73.33"), D("73.33"))
+    assert (piece.earned_said, piece.earned, piece.earned_words) == (D("73.33"), D("73.33"), "as said")
     assert (told.total.earned, told.total.hours_words) == (D("73.33"), "inside the range")
 
 
@@ -270,7 +270,7 @@ def year(owner):
 
 def test_a_year_by_kind(year):
     kinds = learned.by_kind(2026)
-    assert [(kind.work, kind.species, kind.pieces) for kind in kinds] == [("recut", "not said", 4)]
+    assert [(kind.work, kind.species, kind.pieces) for kind in kinds] == [("recut", "species not said", 4)]
     kind = kinds[0]
     assert kind.outcome_words == "3 finished and delivered, 1 broken in work"
     # Weight: 2 of 3 inside; hours: 3, 6 and 4 against 2 to 4, so 2 of 3, and 2 h over.
@@ -340,7 +340,7 @@ def test_the_file_adds_up_and_holds_no_formula(client, year):
     answer = client.get(reverse("commissions:kinds_csv"), {"year": "2026"})
     assert answer["Content-Type"].startswith("text/csv") and "attachment" in answer["Content-Disposition"]
     rows = list(csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig"))))
-    assert {row["species"] for row in rows} == {"'=HYPERLINK(1)", "not said"}
+    assert {row["species"] for row in rows} == {"'=HYPERLINK(1)", "species not said"}
     assert sum(int(row["pieces"]) for row in rows) == 4
     assert sum(D(row["charged net"]) for row in rows) == D(660)
     for row in rows:

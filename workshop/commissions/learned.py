@@ -21,6 +21,7 @@ from .models import Commission, CommissionItem, Outcome, WorkKind
 from .took import Known, Side, Took, add_up, added, is_settled, known_of, side_of
 
 ZERO = Decimal(0)
+UNTOLD = "species not said"
 
 
 @dataclass(frozen=True)
@@ -160,7 +161,7 @@ def _species(item: CommissionItem, known: Known) -> str:
     stones = known.stones.get(item.pk, [])
     materials = [stone.material for stone in stones if stone.material is not None]
     material = materials[0] if materials else item.material
-    return material.species if material is not None else "not said"
+    return material.species if material is not None else UNTOLD
 
 
 def years() -> list[int]:

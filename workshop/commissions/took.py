@@ -114,6 +114,14 @@ class Side:
         """Where the cost lies against its range."""
         return _words(self.cost, self.took.cost, lambda sum_: say.number(sum_, 2)) if self.ended else ""
 
+    @property
+    def earned_words(self) -> str:
+        """How much more or less an hour earned than was said."""
+        if self.earned is None or self.earned_said is None:
+            return ""
+        more = self.earned - self.earned_said
+        return f"{say.number(abs(more), 2)} {'more' if more > 0 else 'less'} than said" if more else "as said"
+
 
 def _words(span: Span | None, took: Decimal | None, told: object) -> str:
     if span is None or took is None:

@@ -232,8 +232,9 @@ def _pay(
             raise DeedRefused(f"Only {money(paid - amount, sale.currency)} came in.", field="amount")
         before, sale.paid = sale.paid, paid
         sale.save(update_fields=["paid"])
+        verb = "paid" if way != PaymentWay.COMMISSION else "booked on the account"
         journal.note(
-            "paid", sale.code, by=by, at=at, before={"paid": before}, after={"paid": paid, "amount": amount}
+            verb, sale.code, by=by, at=at, before={"paid": before}, after={"paid": paid, "amount": amount}
         )
     return payment
 
