@@ -13,12 +13,14 @@ from django.db import connection, transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from tests.commissions.deliveries import bring_spinel, finish_spinel, make_spinel_commission
 from tests.makers import (
     DAY,
     NOON,
     make_answered_gem,
     make_contact,
     make_hand,
+    make_item,
     make_lot,
     make_owner,
     make_reader,
@@ -28,8 +30,8 @@ from tests.makers import (
 from tests.planning.conftest import ASKED, MONEY
 from tests.rough.pictures import jpeg
 from workshop.commissions import ical
+from workshop.commissions.actions import delivery, tariffs
 from workshop.commissions.actions import hours as bench_hours
-from workshop.commissions.actions import tariffs
 from workshop.common import photos
 from workshop.common.actions import owner_token
 from workshop.gems import actions as gems
@@ -45,6 +47,7 @@ from workshop.stones import actions as stones
 
 #: Tables that a page may touch: the session's own, and what sign-in counts.
 APART = ("django_session", "axes_")
+DELIVERY_PAGES = ("deliver", "delivery", "arrived", "close_account", "learned")
 TARIFF_PAGES = ("tariff", "edit_tariff", "end_tariff", "delete_tariff")
 
 
@@ -174,6 +177,7 @@ def build() -> House:
         "gems:finish": {"code": ready.code},
         "sales:sell": {"code": gem.code},
         **_prices_and_weeks(owner),
+        **_handed_over(owner),
         "stones:buy": {"code": clients.code},
         "stones:correct_weight": {"pk": weighing.pk},
         "stones:take_back": {"pk": stone.stage_changes.last().pk},
@@ -195,6 +199,16 @@ def _prices_and_weeks(owner: Any) -> dict[str, dict[str, Any]]:
         "commissions:strike_hours": {"pk": said.pk},
         "commissions:calendar_feed": {"key": ical.token_of(link)},
     }
+
+
+def _handed_over(owner: Any) -> dict[str, dict[str, Any]]:
+    """A commission with one piece handed over and one ready: {page: the parts of its address}."""
+    commission, first, _gem = make_spinel_commission(owner, make_contact("Orla Penned", is_client=True))
+    second = make_item(commission, by=owner, work="recut", wanted="the small one, too")
+    finish_spinel(bring_spinel(commission, second, owner, "2.9 ct"), owner, "2.6 ct")
+    made = delivery.deliver(commission, items=[first], on=DAY, how="by hand", by=owner, at=NOON)
+    at = {"code": commission.code, "delivery_code": made.code}
+    return {f"commissions:{name}": at for name in DELIVERY_PAGES}
 
 
 def _lot(owner: Any, seller: Any, picture: Any) -> Any:
