@@ -16,6 +16,7 @@ from .quote_words import (
     tax_words,
     total_words,
     weight_words,
+    what_words,
 )
 
 
@@ -31,6 +32,7 @@ class Change:
 def changes_between(before: Quote, after: Quote) -> list[Change]:
     """Everything a client would read differently, the whole first and then piece by piece."""
     pairs = [(label, words(before), words(after)) for label, words in _WHOLE]
+    pairs.append(("Risks, only here", _without(before, after), _without(after, before)))
     old = {line.item.number: line for line in _lines(before)}
     new = {line.item.number: line for line in _lines(after)}
     for number in sorted(old | new):
@@ -48,6 +50,11 @@ def _lines(quote: Quote) -> list[QuoteLine]:
     return rows
 
 
+def _without(one: Quote, other: Quote) -> str:
+    """The risks that one version names and the other does not."""
+    return "\n".join(words for words in one.risk_lines if words not in other.risk_lines)
+
+
 def _said(line: QuoteLine | None, words: Any) -> str:
     return "" if line is None else str(words(line))
 
@@ -60,10 +67,9 @@ _WHOLE: list[tuple[str, Any]] = [
     ("Place in the queue", lambda quote: str(quote.queue_place or "")),
     ("Deposit", deposit_words),
     ("Terms", lambda quote: quote.terms),
-    ("Risks", lambda quote: " ".join(quote.risk_lines)),
 ]
 _OF_A_PIECE: list[tuple[str, Any]] = [
-    ("what will be done", lambda line: line.what),
+    ("what will be done", what_words),
     ("weight", weight_words),
     ("size", size_words),
     ("floor", floor_words),

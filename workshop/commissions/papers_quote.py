@@ -28,6 +28,7 @@ from .quote_words import (
     taxes,
     total_words,
     weight_words,
+    what_words,
 )
 
 ROLE = (
@@ -92,7 +93,7 @@ def _offer(quote: Quote, lines: Sequence[QuoteLine]) -> Table:
         ],
         [
             [
-                f"{line.item.number}. {line.what}",
+                f"{line.item.number}. {what_words(line)}",
                 weight_words(line),
                 size_words(line),
                 price_words(line.price_low, line.price_high, quote.currency),

@@ -9,7 +9,7 @@ from workshop.common import say
 
 from .asks import Triple
 from .models import CommissionItem, Quote, QuoteLine
-from .quoting import terms_of
+from .quoting import ON_CUT, terms_of
 from .risks import risks_of, subject_of
 
 TO = "–"
@@ -30,6 +30,16 @@ def price_words(low: Decimal, high: Decimal, currency: str) -> str:
     if low == high:
         return say.money(low, currency)
     return f"{say.money(low, currency).partition(say.GAP)[0]}{TO}{say.money(high, currency)}"
+
+
+def what_words(line: QuoteLine) -> str:
+    """What will be done; for a stone that is cut already, from which weight and with what loss."""
+    low, high, start = line.weight_low_ct, line.weight_high_ct, line.rough_ct
+    if line.item.work not in ON_CUT or low is None or high is None or not start:
+        return line.what
+    least, most = (100 - 100 * end * line.gems / start for end in (high, low))
+    loss = say.percent(most) if least == most else f"{say.number(least, 1)}{TO}{say.percent(most)}"
+    return f"{line.what} (from {say.carats(start, 2)}, loss {loss})"
 
 
 def weight_words(line: QuoteLine) -> str:

@@ -91,12 +91,17 @@ def draft_quote(
 
 
 def _risks(commission: Commission, last: Quote | None) -> list[str]:
-    """What to put before the client: as in the version before, and the topics of pieces that are new."""
-    known = set(last.lines.values_list("item", flat=True)) if last is not None else set()
-    open_ones = commission.items.filter(outcome=Outcome.OPEN).select_related("commission", "material")
-    topics = quote_risks([item for item in open_ones if item.pk not in known])
-    said: list[str] = list(last.risk_lines) if last is not None else []
-    return said + [words for words in topics if words not in said]
+    """What to put before the client: as in the version before, and the topics of pieces it said nothing of."""
+    rows = commission.items.filter(outcome=Outcome.OPEN).select_related("commission", "material")
+    if last is None:
+        return quote_risks(list(rows))
+    known = set(last.lines.values_list("item", flat=True))
+    said: list[str] = list(last.risk_lines)
+    for item in rows:
+        if item.pk not in known:
+            topics = [(words, f"Piece {item.number}: {words}") for words in quote_risks([item])]
+            said += [named for words, named in topics if words not in said and named not in said]
+    return said
 
 
 def _go_by(quote: Quote, tariff: Tariff, today: date) -> None:

@@ -11,6 +11,12 @@ register = template.Library()
 
 
 @register.filter
+def what(line: QuoteLine) -> str:
+    """What will be done, with the loss of a recut."""
+    return quote_words.what_words(line)
+
+
+@register.filter
 def weights(line: QuoteLine) -> str:
     """The range of its finished weight."""
     return quote_words.weight_words(line)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -10,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from workshop.common import say
 from workshop.common.access import hand_of, owner_only
 from workshop.common.deeds import posted, status_of, try_deed
 from workshop.common.errors import DeedRefused
@@ -19,7 +21,7 @@ from ..access import item_of, quote_of
 from ..actions import quotes as actions
 from ..bench import Bench, bench
 from ..forms.quotes import LineForm
-from ..models import CommissionItem, Quote
+from ..models import CommissionItem, Quote, QuoteLine
 from ..quoting import WorkedOut, ask_of
 from ..starts import start_of
 from .pages import shop_of
@@ -52,7 +54,7 @@ def line(request: HttpRequest, code: str, version: int, number: int) -> HttpResp
         found = _again(quote, item, kept, learned)
     context = {
         "quote": quote, "commission": quote.commission, "item": item, "form": form, "kept": kept, "found": found,
-        "cases": _cases(found, quote) if found else [], "learned": learned, "looking": looking,
+        **(_shown(found, form, kept) if found else {}), "learned": learned, "looking": looking,
         "quietly": "quietly" in request.POST, "slips": _slips(form, quietly="quietly" in request.POST),
     }  # fmt: skip
     if looking and request.headers.get("HX-Request"):
@@ -90,15 +92,46 @@ def _again(quote: Quote, item: CommissionItem, kept: Any, learned: Bench) -> Wor
         return None
 
 
-def _cases(found: WorkedOut, quote: Quote) -> list[dict[str, Any]]:
+def _shown(found: WorkedOut, form: LineForm, kept: QuoteLine | None) -> dict[str, Any]:
+    """The cases and what was typed over, of the boxes that were sent or of the line that is kept."""
+    if form.is_bound:
+        ask = form.asked()
+    else:
+        assert kept is not None
+        ask = ask_of(kept)
+    return {
+        "cases": _cases(found, ask.rough_ct, ask.gems),
+        "typed_over": _typed_over(found, form.quote.currency),
+        "own": bool(ask.typed.facts()),
+    }
+
+
+def _cases(found: WorkedOut, ask_ct: Decimal | None, gems: int) -> list[dict[str, Any]]:
     """The three cases, a column each."""
     weights = found.weights or (None, None, None)
     names = ("low", "likely", "high")
     rows = zip(names, weights, found.seconds, found.prices, found.costs, found.earned, strict=True)
     return [
-        {"name": name, "weight": weight, "seconds": seconds, "price": price, "cost": cost, "earned": earned}
+        {
+            "name": name, "weight": weight, "seconds": seconds, "price": price, "cost": cost, "earned": earned,
+            "left": 100 * weight * gems / ask_ct if weight is not None and ask_ct else None,
+            "loss": 100 - 100 * weight * gems / ask_ct if weight is not None and ask_ct else None,
+        }
         for name, weight, seconds, price, cost, earned in rows
-    ]
+    ]  # fmt: skip
+
+
+def _typed_over(found: WorkedOut, currency: str) -> list[str]:
+    """What was worked out where something typed stands now."""
+    said = []
+    if "weight_ct" in found.worked_out:
+        low, high = (Decimal(found.worked_out[f"weight_{end}_ct"]) for end in ("low", "high"))
+        said.append(f"{say.number(low, 2)}–{say.carats(high, 2)}")
+    if "seconds" in found.worked_out:
+        said.append(say.hours(found.worked_out["seconds"]))
+    if "price" in found.worked_out:
+        said.append(say.money(found.worked_out["price"], currency))
+    return said
 
 
 def _slips(form: LineForm, *, quietly: bool) -> list[tuple[str, str]]:
