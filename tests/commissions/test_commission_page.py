@@ -13,6 +13,8 @@ from tests.commissions import quoted
 from tests.rough.pictures import jpeg
 from workshop.commissions import progress
 from workshop.commissions.actions import commissions
+from workshop.commissions.actions.account import pay
+from workshop.commissions.actions.work_price import charge_work
 from workshop.commissions.looks import look_at
 from workshop.commissions.models import Commission, CommissionItem, CommissionPhoto, Message, StopAsk
 from workshop.commissions.steps import next_step
@@ -109,8 +111,12 @@ def test_the_next_thing_from_the_enquiry_to_the_hand(owner):
     assert (step.page, step.args, step.waits) == ("commissions:ask_answer", (ask.pk,), True)
     StopAsk.objects.filter(pk=ask.pk).update(answered_at=NOON, answer="go on", weight_low_ct=Decimal(1))
     makers.make_gem("1.4 ct", stone=stone)
+    assert (step_of(made).page, step_of(made).args) == ("commissions:charge_work", (made.code, 1))
+    charge_work(item, on=DAY, by=owner, at=NOON)
     assert step_of(made).page == "commissions:deliver"
     CommissionItem.objects.filter(pk=item.pk).update(outcome="delivered", outcome_on=DAY)
+    assert step_of(made).page == "commissions:account", "something is owed"
+    pay(made, amount=put(made).balance, on=DAY, by=owner, at=NOON)
     assert step_of(made).page == "commissions:close_account"
     put(made, state="delivered", closed_on=DAY)
     assert step_of(made).words == "Closed: delivered."

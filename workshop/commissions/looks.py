@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Exists, OuterRef, Prefetch, prefetch_related_objects
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet, prefetch_related_objects
 
 from workshop.common.models import Shop
 from workshop.gems.models import FinishedGem, Gone
@@ -20,9 +20,12 @@ from .floors import UnderFloor, alarms_of
 from .lines import by_item, lines_of, standing_links
 from .models import (
     ON_CLIENTS_GOODS,
+    Charge,
+    ChargeKind,
     Commission,
     CommissionItem,
     IntakePiece,
+    Outcome,
     Quote,
     QuoteState,
     StopAsk,
@@ -40,6 +43,26 @@ class Piece:
     alarms: Sequence[UnderFloor]
     asks: Sequence[StopAsk]
     taken_in: bool
+    work_charged: bool
+
+    @property
+    def is_on_goods(self) -> bool:
+        """Whether it is work on the client's own goods, or on any that stand for it."""
+        return self.item.work in ON_CLIENTS_GOODS or any(not stone.is_own for stone in self.stones)
+
+    @property
+    def has_mishap(self) -> bool:
+        """Whether a stone of it broke or was lost."""
+        mishaps = {Ending.BROKEN, Ending.LOST, Ending.SCRAPPED}
+        return any(stone.ending in mishaps for stone in self.stones) or any(
+            gem.gone_as == Gone.LOST for gem in self.gems
+        )
+
+    @property
+    def work_is_due(self) -> bool:
+        """Whether a gem of the client's is finished and its work stands in no account yet."""
+        done = self.is_ready or self.item.outcome == Outcome.DELIVERED
+        return done and not self.work_charged and any(not gem.is_own for gem in self.gems)
 
     @property
     def at_work(self) -> list[Stone]:
@@ -126,10 +149,7 @@ class Look:
 
 def look_at(commissions: Sequence[Commission], today: date, shop: Shop | None = None) -> list[Look]:
     """A look at each; what hangs on them is fetched for all at once."""
-    with_goods = CommissionItem.objects.annotate(
-        has_goods=Exists(IntakePiece.objects.filter(item=OuterRef("pk")))
-    ).select_related("material")
-    prefetch_related_objects(commissions, "quotes", Prefetch("items", with_goods), "items__questions")
+    prefetch_related_objects(commissions, "quotes", Prefetch("items", _items()), "items__questions")
     items = [item for commission in commissions for item in commission.items.all()]
     links = standing_links(items)
     lines = lines_of(links)
@@ -146,7 +166,8 @@ def look_at(commissions: Sequence[Commission], today: date, shop: Shop | None = 
             gems=[gem for stone in stones[item.pk] for gem in gems[stone.pk]],
             alarms=alarms[item.pk],
             asks=[ask for ask in item.questions.all() if ask.is_open],
-            taken_in=item.has_goods if hasattr(item, "has_goods") else item.intake_pieces.exists(),
+            taken_in=item.has_goods,  # type: ignore[attr-defined]
+            work_charged=item.has_work,  # type: ignore[attr-defined]
         )
 
     shop = shop or Shop.the()
@@ -154,6 +175,14 @@ def look_at(commissions: Sequence[Commission], today: date, shop: Shop | None = 
         Look(one, today, [piece(item) for item in one.items.all()], days_silent(one, today, shop))
         for one in commissions
     ]
+
+
+def _items() -> QuerySet[CommissionItem]:
+    goods = IntakePiece.objects.filter(item=OuterRef("pk"))
+    work = Charge.objects.filter(item=OuterRef("pk"), kind=ChargeKind.WORK, taken_back_by__isnull=True)
+    return CommissionItem.objects.annotate(has_goods=Exists(goods), has_work=Exists(work)).select_related(
+        "material"
+    )
 
 
 def _gems(stones: Iterable[int]) -> dict[int, list[FinishedGem]]:

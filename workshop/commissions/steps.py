@@ -9,6 +9,7 @@ from typing import Any
 from django.urls import NoReverseMatch, reverse
 
 from workshop.common import say
+from workshop.stones.models import Wait
 
 from .looks import Look
 from .models import QuoteState, State
@@ -63,6 +64,7 @@ def _quoted(look: Look) -> Iterator[Step]:
 
 def _accepted(look: Look) -> Iterator[Step]:
     yield from _changed(look)
+    yield from _over(look)
     yield from _goods(look)
     yield _at(look, "Give the go-ahead once what was agreed has come.", "Give the go-ahead", "go_ahead")
 
@@ -71,19 +73,15 @@ def _in_work(look: Look) -> Iterator[Step]:
     yield from _under_floor(look)
     yield from _asked(look)
     yield from _changed(look)
-    if not look.open_pieces:
-        yield _at(
-            look, "Every piece has ended: settle the account and close it.", "Close it", "close_account"
-        )
-        return
+    yield from _work(look)
+    yield from _over(look)
     yield from _goods(look)
     yield from _stones(look)
     yield from _unsold(look)
-    ready = [piece for piece in look.open_pieces if piece.is_ready]
-    if ready and len(ready) == len(look.open_pieces):
+    if all(piece.is_ready for piece in look.open_pieces):
         yield _at(look, "All of it is finished: hand it over.", "Hand it over", "deliver")
     yield from _bench(look)
-    yield _at(look, "Look at its pieces.", "", "")
+    yield _at(look, "Its stones wait for the client.", "They were heard from", "off_hold", waits=True)
 
 
 def _at(look: Look, words: str, button: str, page: str, *more: Any, waits: bool = False) -> Step:
@@ -144,6 +142,25 @@ def _stones(look: Look) -> Iterator[Step]:
             yield _at(look, f"Choose the stone for piece {number}.", "Choose the stone", "link", number)
 
 
+def _work(look: Look) -> Iterator[Step]:
+    """What is finished is charged by the quote before it goes out of the house."""
+    if look.quote_in(QuoteState.ACCEPTED) is None:
+        return
+    for piece in look.pieces:
+        if piece.work_is_due:
+            number = piece.item.number
+            words = f"Charge the work on piece {number}, as the quote says."
+            yield _at(look, words, "Charge it", "charge_work", number)
+
+
+def _over(look: Look) -> Iterator[Step]:
+    if look.open_pieces:
+        return
+    if look.commission.balance > 0:
+        yield _at(look, "Every piece has ended, and something is owed still.", "To the account", "account")
+    yield _at(look, "Every piece has ended: settle the account and close it.", "Close it", "close_account")
+
+
 def _unsold(look: Look) -> Iterator[Step]:
     """A finished stone of the shop's own is sold to the client before it goes to them."""
     for piece in look.open_pieces:
@@ -158,6 +175,8 @@ def _unsold(look: Look) -> Iterator[Step]:
 def _bench(look: Look) -> Iterator[Step]:
     for piece in look.open_pieces:
         for stone in piece.at_work:
+            if stone.waiting_for == Wait.CLIENT:
+                continue
             words = f"Go on with {stone.code}: {stone.state_word}."
             yield Step(words, f"To {stone.code}", "stones:stone", (stone.code,))
 

@@ -9,8 +9,6 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.template import TemplateDoesNotExist
-from django.template.loader import get_template
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -60,8 +58,6 @@ def commission(request: HttpRequest, code: str) -> HttpResponse:
         "may_close": shown.state in {State.ENQUIRY, State.QUOTED},
         "may_cancel": shown.state not in {State.ENQUIRY, *CLOSED},
         "events": told(shown, money=by.sees_money),
-        "account_part": _there("commissions/_account.html"),
-        "link_part": _there("commissions/_link.html"),
     }
     if by.sees_money:
         context |= {
@@ -71,13 +67,6 @@ def commission(request: HttpRequest, code: str) -> HttpResponse:
             **talk_of(request, shown, now),
         }
     return render(request, "commissions/commission.html", context)
-
-
-def _there(name: str) -> Any:
-    try:
-        return get_template(name)
-    except TemplateDoesNotExist:
-        return None
 
 
 def _day(request: HttpRequest, moment: datetime) -> Any:
