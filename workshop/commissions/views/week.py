@@ -113,7 +113,6 @@ def calendar_feed(request: HttpRequest, key: str) -> HttpResponse:
 def _private(answer: HttpResponse) -> HttpResponse:
     answer["Cache-Control"] = "private, no-store"
     answer["X-Robots-Tag"] = "noindex, nofollow"
-    answer["Referrer-Policy"] = "no-referrer"
     return answer
 
 
