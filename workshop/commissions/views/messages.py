@@ -64,7 +64,7 @@ def write(request: HttpRequest, code: str) -> HttpResponse:
             _try_send(request, kept, by=by, now=now)
         return redirect(kept)
     context = {
-        "commission": shown, "form": form, "moment": moment.label, "item": item, "moments": owed(shown),
+        "commission": shown, "form": form, "moment": moment.label, "item": item, "moments": [one for one in owed(shown) if (one.moment, one.item) != (moment, item)],
         "link_here": messages.LINK_HERE, "link": links.open_link(shown, now), "prints_only": _prints_only(),
     }  # fmt: skip
     return render(request, "commissions/message_write.html", context, status=status_of(form))
