@@ -26,7 +26,7 @@ from ..actions import messages as actions
 from ..forms.messages import LinkForm, MessageForm, ToldForm
 from ..message_filters import OPEN_STATES, MessageFilter
 from ..models import Commission, CommissionItem, Message, MessageState, Moment, StopAsk
-from ..owed import owed
+from ..owed import Owed, owed
 from .pages import deed_page
 
 SORTS = {"made": "made_at", "client": "commission__client__name", "commission": "commission__pk"}
@@ -64,7 +64,7 @@ def write(request: HttpRequest, code: str) -> HttpResponse:
             _try_send(request, kept, by=by, now=now)
         return redirect(kept)
     context = {
-        "commission": shown, "form": form, "moment": moment.label, "item": item, "moments": [one for one in owed(shown) if (one.moment, one.item) != (moment, item)],
+        "commission": shown, "form": form, "moment": moment.label, "item": item, "moments": _also(shown, moment, item),
         "link_here": messages.LINK_HERE, "link": links.open_link(shown, now), "prints_only": _prints_only(),
     }  # fmt: skip
     return render(request, "commissions/message_write.html", context, status=status_of(form))
@@ -220,6 +220,11 @@ def _tell(request: HttpRequest, after: Message) -> None:
         notices.success(request, how)
     else:
         notices.error(request, f"Not sent: {after.error} It is kept here and can be sent again.")
+
+
+def _also(commission: Commission, moment: Moment, item: CommissionItem | None) -> list[Owed]:
+    """What is owed besides the word that is being written."""
+    return [one for one in owed(commission) if (one.moment, one.item) != (moment, item)]
 
 
 def _spoken_of(
