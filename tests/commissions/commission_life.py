@@ -50,10 +50,10 @@ KEPT = (
 DONE: Counter[str] = Counter()
 
 picks = st.integers(0, 1000)
-cents = st.integers(-500, 60_000).map(lambda n: D(n) / 100)
+cents = st.integers(-300, 30_000).map(lambda n: D(n) / 100)
 #: Mostly the weight itself, now and then a step or far away from it.
 nearly = st.sampled_from([D(0), D(0), D(0), D("0.01"), D("-0.01"), D("0.05"), D("-0.5"), D(3)])
-KINDS = ["work", "extra", "post", "inspection", "credit", "bought", "taken_back", "stone"]
+KINDS = ["work", "extra", "post", "inspection", "credit", "credit", "bought", "taken_back", "stone"]
 
 
 def carats(ct):
@@ -95,6 +95,16 @@ class CommissionLife(RuleBasedStateMachine):
         rows = list(Stone.objects.filter(pk__in=linked) | Stone.objects.filter(parent__in=linked))
         return sorted(rows, key=lambda one: one.pk)[pick % len(rows)] if rows else None
 
+    def aimed(self, pick, aim, **which):
+        """A stone of the commission: one the deed may well fit, or any at all. With its piece."""
+        linked = ItemStone.objects.values("stone")
+        rows = Stone.objects.filter(pk__in=linked) | Stone.objects.filter(parent__in=linked)
+        fitting = rows.filter(**which) if aim else rows
+        found = list((fitting if fitting.exists() else rows).order_by("pk"))
+        stone = found[pick % len(found)]
+        link = ItemStone.objects.filter(stone__in=[stone.pk, stone.parent_id]).order_by("pk").last()
+        return link.item, stone
+
     def snapshot(self):
         return [list(model.objects.order_by("pk").values_list()) for model in KEPT]
 
@@ -116,7 +126,7 @@ class CommissionLife(RuleBasedStateMachine):
         assert self.snapshot() == before, name
 
     @initialize(
-        agreed=st.booleans(),
+        agreed=st.sampled_from([True, True, True, False]),
         refundable=st.booleans(),
         firm=st.booleans(),
         off_cuts=st.sampled_from(["back", "shop", "payment"]),
@@ -200,6 +210,7 @@ class CommissionLife(RuleBasedStateMachine):
     )
     def charge(self, kind, amount, tax, on_top, pick):
         side = "net" if on_top else "gross"
+        amount = -amount if kind in {"credit", "bought"} else amount
         self.deed("charge", lambda: account.charge(
             self.commission, kind=kind, words="something", tax_percent=D(tax), item=self.item(pick),
             **{side: amount}, **self.told(),
@@ -229,7 +240,9 @@ class CommissionLife(RuleBasedStateMachine):
     # Stop and ask
 
     @rule(
-        pick=picks, why=st.sampled_from(["floor", "chip", "second", "cost"]), low=st.one_of(st.none(), cents)
+        pick=picks,
+        why=st.sampled_from(["floor", "chip", "second", "cost"]),
+        low=st.sampled_from([None, D(2), D("1.5"), D(10)]),
     )
     def ask(self, pick, why, low):
         self.deed("ask", lambda: changes.ask_client(
@@ -289,10 +302,13 @@ class CommissionLife(RuleBasedStateMachine):
             two = [carats((stone.weight_ct * part).quantize(D("0.001"))) for part in (D("0.6"), D("0.3"))]
             self.deed("split", lambda: stones.split_stone(stone, two, by=self.owner, at=self.now, sure=True))
 
-    @rule(pick=picks, which=picks)
-    def finish(self, pick, which):
-        stone = self.stone(self.item(pick), which)
-        if stone is not None and stone.stage == "off_dop":
+    @rule(pick=picks)
+    def finish(self, pick):
+        _, stone = self.aimed(pick, True, ending="")
+        if stone.is_open and stone.stage != "off_dop":
+            self.deed("off the dop", lambda: stones.move_on(stone, "off_dop", by=self.owner, at=self.now))
+        stone.refresh_from_db()
+        if stone.stage == "off_dop" and not stone.ending:
             measured = gems.Measured(
                 weight=carats(stone.weight_ct), length_mm=D("8.6"), width_mm=D("7.15"), depth_mm=D("5.02"),
                 shape="oval", colour="pink",
@@ -321,30 +337,29 @@ class CommissionLife(RuleBasedStateMachine):
             "unworked", lambda: changes.return_unworked(item, given_back=carats(back), fee=fee, **self.told())
         )
 
-    @rule(pick=picks, which=picks, part=st.one_of(st.none(), st.integers(10, 110)), back=st.booleans(), goes_on=st.booleans(), price=st.one_of(st.none(), cents))  # fmt: skip
-    def breaks(self, pick, which, part, back, goes_on, price):
-        item = self.item(pick)
-        if (stone := self.stone(item, which)) is not None:
-            left = None if part is None else carats((stone.weight_ct * part / 100).quantize(D("0.001")))
-            self.deed("broken", lambda: changes.tell_broken(
-                item, stone=stone, reason="cleaved", fragments=left, handed_back=back, goes_on=goes_on, price=price,
-                **self.told(),
-            ))  # fmt: skip
+    @rule(pick=picks, aim=st.booleans(), part=st.one_of(st.none(), st.integers(10, 110)), back=st.booleans(), goes_on=st.booleans(), price=st.one_of(st.none(), cents))  # fmt: skip
+    def breaks(self, pick, aim, part, back, goes_on, price):
+        item, stone = self.aimed(pick, aim, ending="")
+        left = None if part is None else carats((stone.weight_ct * part / 100).quantize(D("0.001")))
+        self.deed("broken", lambda: changes.tell_broken(
+            item, stone=stone, reason="cleaved", fragments=left, handed_back=back, goes_on=goes_on, price=price,
+            **self.told(),
+        ))  # fmt: skip
 
-    @rule(pick=picks, which=picks, goes_on=st.booleans(), found=st.booleans())
-    def lost_and_found(self, pick, which, goes_on, found):
-        item = self.item(pick)
-        if (stone := self.stone(item, which)) is None:
-            return
-        if found:
-            self.deed(
-                "found",
-                lambda: changes.tell_found(item, stone=stone, where="here", by=self.owner, at=self.now),
-            )
-        else:
-            self.deed("lost", lambda: changes.tell_lost(
-                item, stone=stone, last_seen="the drain", goes_on=goes_on, **self.told()
-            ))  # fmt: skip
+    @rule(pick=picks, aim=st.booleans(), goes_on=st.booleans())
+    def lose(self, pick, aim, goes_on):
+        item, stone = self.aimed(pick, aim, ending="")
+        self.deed("lost", lambda: changes.tell_lost(
+            item, stone=stone, last_seen="the drain", goes_on=goes_on, **self.told()
+        ))  # fmt: skip
+
+    @precondition(lambda self: "lost" in self.done)
+    @rule(pick=picks, aim=st.booleans())
+    def find(self, pick, aim):
+        item, stone = self.aimed(pick, aim, ending="lost")
+        self.deed(
+            "found", lambda: changes.tell_found(item, stone=stone, where="here", by=self.owner, at=self.now)
+        )
 
     @rule(pick=picks, off=nearly, fee=st.one_of(st.none(), cents))
     def drop(self, pick, off, fee):
@@ -356,19 +371,18 @@ class CommissionLife(RuleBasedStateMachine):
             lambda: changes.drop_item(item, reason="not wanted", given_back=back, fee=fee, **self.told()),
         )
 
-    @rule(pick=picks, off=nearly)
-    def give_back_rest(self, pick, off):
-        item = self.item(pick)
+    @precondition(lambda self: "broken" in self.done)
+    @rule(pick=picks, aim=st.booleans(), off=nearly)
+    def give_back_rest(self, pick, aim, off):
+        item, _ = self.aimed(pick, aim, ending="broken", ownership="client")
         back = carats(max(goods_of(item).now_ct + off, D("0.001")))
         self.deed(
             "give back", lambda: changes.give_back_rest(item, weighed=back, reason="by post", **self.told())
         )
 
-    @rule(pick=picks, which=picks, price=cents, keep=st.booleans())
-    def change_hands(self, pick, which, price, keep):
-        item = self.item(pick)
-        if (stone := self.stone(item, which)) is None:
-            return
+    @rule(pick=picks, aim=st.booleans(), price=cents, keep=st.booleans())
+    def change_hands(self, pick, aim, price, keep):
+        item, stone = self.aimed(pick, aim, ownership="client", parent__isnull=not keep)
         if keep:
             self.deed("off-cut", lambda: changes.keep_off_cut(item, stone, value=price, **self.told()))
         else:
@@ -376,10 +390,10 @@ class CommissionLife(RuleBasedStateMachine):
                 "buy", lambda: changes.buy_stone(item, stone, price=price, reason="agreed", **self.told())
             )
 
-    @rule(pick=picks, which=picks)
-    def replace(self, pick, which):
-        item = self.item(pick)
-        if (stone := self.stone(item, which)) is not None and self.lot.stones.count() < 6:
+    @rule(pick=picks, aim=st.booleans(), lost=st.booleans())
+    def replace(self, pick, aim, lost):
+        item, stone = self.aimed(pick, aim, ending="lost" if lost else "broken")
+        if self.lot.stones.count() < 6:
             new = stones.draw_stone(self.lot, parse_weight("9 ct"), by=self.owner, at=self.now)
             self.deed(
                 "replace",

@@ -21,7 +21,5 @@ def test_the_laws_of_a_commission_hold_through_any_life():
         ),
     )
     # A machine whose deeds are all refused would hold any law.
-    idle = {"accept", "go ahead", "charge", "pay", "ask", "answer", "broken", "lost", "drop", "buy"} - set(
-        DONE
-    )
+    idle = {"accept", "go ahead", "charge", "ask", "lost", "finish"} - set(DONE)
     assert not idle, f"Never went through: {idle}"

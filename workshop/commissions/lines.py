@@ -40,7 +40,9 @@ def lines_of(links: Iterable[ItemStone]) -> dict[int, list[Stone]]:
 
 
 def _below(stone: Stone, made: dict[int, list[Stone]]) -> list[Stone]:
-    return [one for child in made[stone.pk] for one in (child, *_below(child, made))]
+    # What the shop bought or kept of a client's stone stands for the client's piece no longer.
+    alike = [child for child in made[stone.pk] if child.ownership == stone.ownership]
+    return [one for child in alike for one in (child, *_below(child, made))]
 
 
 def by_item(links: Iterable[ItemStone], lines: dict[int, list[Stone]]) -> dict[int, list[Stone]]:

@@ -53,7 +53,8 @@ def buy_stone(
         )
         _wait_no_more(stone, by=by, at=at)
         _unlink(item, stone, "bought by the shop", at)
-        if not progress.stones_of(item) and not goods_of(item):
+        if all(one.ending for one in progress.stones_of(item)) and not goods_of(item):
+            _close_links(item, "bought by the shop", at)
             end_item(item, Outcome.BOUGHT, on=on, note=reason, by=by, at=at)
         journal.note(
             "bought stone", item.commission.code, by=by, at=at, reason=reason,
@@ -175,7 +176,11 @@ def _wait_no_more(stone: Stone, *, by: Hand | None, at: datetime) -> None:
 
 
 def _unlink(item: CommissionItem, stone: Stone, why: str, at: datetime) -> None:
-    for link in ItemStone.objects.filter(item=item, stone=stone, until__isnull=True):
+    _close_links(item, why, at, stone=stone)
+
+
+def _close_links(item: CommissionItem, why: str, at: datetime, **which: Stone) -> None:
+    for link in ItemStone.objects.filter(item=item, until__isnull=True, **which):
         link.until, link.why = max(at, link.since), why
         link.save(update_fields=["until", "why"])
 
