@@ -260,6 +260,11 @@ def test_making_showing_and_withdrawing(client, owner):
     assert CalendarLink.objects.filter(withdrawn_at__isnull=True).count() == 0
 
 
+def test_the_address_is_the_one_the_shop_is_reached_at_from_outside(client, link):
+    make_shop(base_url="https://cards.example/")
+    assert f"https://cards.example{ical.address_of(link)}" in client.get(PAGE).content.decode()
+
+
 def test_a_new_address_closes_the_old_one(client, link):
     client.post(PAGE, {"make": "1"})
     assert fetch(link).status_code == 404

@@ -227,6 +227,16 @@ def test_the_first_week_with_room(owner):
     assert load.first_week_with(0, MONDAY) == MONDAY
 
 
+def test_the_page_proposes_weeks_and_looks_past_its_last_one(client, owner):
+    say(10)
+    # All of weeks 0 to 15 is promised for the 16th: nothing before it is free, though the page's weeks look empty.
+    promise(160, weeks=15)
+    told = week_context(MONDAY)
+    assert [one.promised_seconds for one in told["weeks"]] == [0] * 12
+    assert dict(told["room_for"])[5] == MONDAY + 16 * WEEK
+    assert dict(told["room_for"])[20] == MONDAY + 17 * WEEK
+
+
 def test_quoted_hours_do_not_take_room(owner):
     say(10)
     promise(10, weeks=0, state="quoted", quote="sent")

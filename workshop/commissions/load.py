@@ -125,10 +125,13 @@ def first_week_with(seconds: int, today: date, *, weeks: int = FARTHEST) -> date
 
     The work may be spread over the weeks before; nothing promised for a later week is pushed out.
     """
-    for week in week_load(today, weeks):
-        if week.room is not None and week.room >= seconds:
-            return week.monday
-    return None
+    return first_of(week_load(today, weeks), seconds)
+
+
+def first_of(weeks: Iterable[Week], seconds: int) -> date | None:
+    """The same of weeks that were worked out already; they should reach past the last promise."""
+    fitting = (week.monday for week in weeks if week.room is not None and week.room >= seconds)
+    return next(fitting, None)
 
 
 def _hours(today: date, weeks: int) -> list[Week]:

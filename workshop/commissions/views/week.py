@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from typing import Any
+from urllib.parse import urljoin
 
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
@@ -22,6 +23,8 @@ from ..forms.week import HoursForm
 from ..models import BenchHours, CalendarLink
 
 WEEKS = 12
+#: Hours of work somebody may ask for: for which week could they be promised?
+ASKED = (5, 10, 20, 40)
 
 
 @require_safe
@@ -32,13 +35,16 @@ def week(request: HttpRequest) -> HttpResponse:
 
 def week_context(today: date, weeks: int = WEEKS) -> dict[str, Any]:
     """What ``commissions/_load.html`` needs: the weeks, their drawing, and what no week was named for."""
-    found = load.week_load(today, weeks)
+    # Far past the page, so that a later promise is not pushed out by one that would fit the page.
+    ahead = load.week_load(today, load.FARTHEST)
+    found = ahead[:weeks]
     return {
         "weeks": found,
         "drawn": weeks_drawn.load_chart(found),
         "hours_said": any(one.available is not None for one in found),
         "unplaced": load.without_a_week(),
         "monday": load.monday_of(today),
+        "room_for": [(hours, load.first_of(ahead, hours * load.SECONDS_IN_AN_HOUR)) for hours in ASKED],
     }
 
 
@@ -91,7 +97,8 @@ def calendar(request: HttpRequest) -> HttpResponse:
 
     if request.method == "POST" and form.is_valid() and (led_to := try_deed(request, form, deed)):
         return redirect(led_to)
-    context = {"link": link, "address": _full_address(request, link), "form": form}
+    path = "" if link is None else ical.address_of(link)
+    context = {"link": link, "path": path, "address": _full_address(request, link), "form": form}
     answer = render(request, "commissions/calendar.html", context, status=status_of(form))
     answer["Cache-Control"] = "no-store"
     return answer
@@ -117,7 +124,11 @@ def _private(answer: HttpResponse) -> HttpResponse:
 
 
 def _full_address(request: HttpRequest, link: CalendarLink | None) -> str:
-    return "" if link is None else request.build_absolute_uri(ical.address_of(link))
+    """As a calendar program asks for it: from outside, where the shop says how it is reached there."""
+    if link is None:
+        return ""
+    outside = _shop(request).base_url or request.build_absolute_uri("/")
+    return urljoin(outside.rstrip("/") + "/", ical.address_of(link).lstrip("/"))
 
 
 def _today(request: HttpRequest) -> date:
