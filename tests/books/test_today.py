@@ -55,14 +55,14 @@ def test_a_forgotten_clock_is_asked_about_by_its_hand_and_the_owner_only(client,
     stones.start_clock(by=hand, at=long_ago(hours=13), stones=[stone])
     stones.stop_clock(by=hand, at=long_ago(hours=2))
     for who, asked in ((owner, 1), (hand, 1), (other, 0)):
-        told = questions.what_needs_an_answer(who, timezone.now())
+        told = questions.what_needs_an_answer(who, timezone.now(), "EUR")
         assert len(told.doubtful_times) == asked
 
 
 def test_stones_nobody_touched_and_gems_without_card_are_listed(client, owner):
     idle = make_stone(by=owner, at=datetime(2026, 3, 3, tzinfo=UTC))
     gem = make_gem(by=owner)
-    told = questions.what_needs_an_answer(owner, timezone.now())
+    told = questions.what_needs_an_answer(owner, timezone.now(), "EUR")
     assert idle in told.idle
     assert gem in told.without_card
     assert told.without_card_count == 1

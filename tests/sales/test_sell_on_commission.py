@@ -83,14 +83,14 @@ def test_the_margin_of_the_sale_is_still_its_own(owner, commission, gem):
 
 def test_open_sums_do_not_count_it_twice(owner, commission, gem):
     sell(commission, owner, (gem, "765.60"))
-    told = questions.what_needs_an_answer(owner, LATER)
+    told = questions.what_needs_an_answer(owner, LATER, "EUR")
     assert told.unpaid == [] and told.unpaid_count == 0
     assert [one.code for one in told.owed_commissions] == [commission.code]
     assert told.owed_in_all == D("765.60")
     actions.sell(
         [actions.Asked(make_gem(by=owner), D(100))], buyer=make_contact(), sold_on=DAY, by=owner, at=LATER
     )
-    told = questions.what_needs_an_answer(owner, LATER)
+    told = questions.what_needs_an_answer(owner, LATER, "EUR")
     assert (len(told.unpaid), told.owed_in_all) == (1, D("865.60"))
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Count, Exists, F, Max, OuterRef, Q, QuerySet, Sum
 
 from workshop.commissions.models import Commission
-from workshop.common.models import Hand, Shop
+from workshop.common.models import Hand
 from workshop.gems.models import FinishedGem, Gone
 from workshop.handbook.costing import StoneAccount, account
 from workshop.materials.models import Material
@@ -68,13 +68,14 @@ class Answers:
     owed_in_all: Decimal
 
 
-def what_needs_an_answer(hand: Hand, now: datetime) -> Answers:
+def what_needs_an_answer(hand: Hand, now: datetime, currency: str) -> Answers:
     """Doubtful times of this hand (an owner sees everybody's), what waits, what lies idle, what lacks card or money."""
     times = BenchTime.objects.doubtful().select_related("hand").prefetch_related("shares__stone")
     bench = Stone.objects.on_the_bench().select_related("material")
     bare = gems_without_card()
     unpaid = Sale.objects.unpaid().select_related("buyer")
     owing = Commission.objects.unpaid().select_related("client")
+    unpaid_count, owing_count, owed = _owed(currency)
     return Answers(
         doubtful_times=list((times if hand.runs_the_shop else times.filter(hand=hand))[:SHOWN]),
         waiting=list(Stone.objects.waiting().select_related("material").order_by("waiting_since")[:SHOWN]),
@@ -83,19 +84,26 @@ def what_needs_an_answer(hand: Hand, now: datetime) -> Answers:
         ),
         without_card=list(bare.select_related("stone__material")[:SHOWN]),
         unpaid=list(unpaid.order_by("sold_on")[:SHOWN]),
-        unpaid_count=unpaid.count(),
+        unpaid_count=unpaid_count,
         without_card_count=bare.count(),
         owed_commissions=list(owing.order_by("pk")[:SHOWN]),
-        owed_commissions_count=owing.count(),
-        owed_in_all=owed_in_all(),
+        owed_commissions_count=owing_count,
+        owed_in_all=owed,
     )
 
 
-def owed_in_all() -> Decimal:
-    """What buyers and clients owe the shop in its own currency; a sale on a commission owes through its account."""
-    sales = Sale.objects.unpaid().aggregate(owed=Sum(F("gross") - F("paid"), output_field=_MONEY))
-    own = Commission.objects.unpaid().filter(currency=Shop.the().currency)
-    return (sales["owed"] or ZERO) + (own.aggregate(owed=Sum("balance"))["owed"] or ZERO)
+def _owed(currency: str) -> tuple[int, int, Decimal]:
+    """How many sales and commissions owe, and what in all in the shop's own currency; two queries.
+
+    A sale on a commission owes through its account, so it is counted once.
+    """
+    sales = Sale.objects.unpaid().aggregate(
+        n=Count("pk"), owed=Sum(F("gross") - F("paid"), output_field=_MONEY)
+    )
+    accounts = Commission.objects.unpaid().aggregate(
+        n=Count("pk"), owed=Sum("balance", filter=Q(currency=currency))
+    )
+    return sales["n"], accounts["n"], (sales["owed"] or ZERO) + (accounts["owed"] or ZERO)
 
 
 def gems_without_card() -> QuerySet[FinishedGem]:
