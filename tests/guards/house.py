@@ -14,13 +14,17 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from tests.commissions.deliveries import bring_spinel, finish_spinel, make_spinel_commission
+from tests.commissions.told import add_paper, add_picture, make_ask, make_open, make_quote
 from tests.makers import (
     DAY,
     NOON,
     make_answered_gem,
+    make_clients_stone,
+    make_commission,
     make_contact,
     make_hand,
     make_item,
+    make_item_spec,
     make_lot,
     make_owner,
     make_reader,
@@ -30,8 +34,9 @@ from tests.makers import (
 from tests.planning.conftest import ASKED, MONEY
 from tests.rough.pictures import jpeg
 from workshop.commissions import ical
-from workshop.commissions.actions import delivery, tariffs
+from workshop.commissions.actions import delivery, messages, pieces, tariffs
 from workshop.commissions.actions import hours as bench_hours
+from workshop.commissions.actions import links as client_links
 from workshop.common import photos
 from workshop.common.actions import owner_token
 from workshop.gems import actions as gems
@@ -48,6 +53,7 @@ from workshop.stones import actions as stones
 #: Tables that a page may touch: the session's own, and what sign-in counts.
 APART = ("django_session", "axes_")
 DELIVERY_PAGES = ("deliver", "delivery", "arrived", "close_account", "learned")
+MESSAGE_PAGES = ("message", "message_send", "message_mark_sent", "message_copied", "message_drop")
 TARIFF_PAGES = ("tariff", "edit_tariff", "end_tariff", "delete_tariff")
 
 
@@ -177,7 +183,9 @@ def build() -> House:
         "gems:finish": {"code": ready.code},
         "sales:sell": {"code": gem.code},
         **_prices_and_weeks(owner),
+        **_enquired(owner, picture),
         **_handed_over(owner),
+        **_talked_with(owner),
         "stones:buy": {"code": clients.code},
         "stones:correct_weight": {"pk": weighing.pk},
         "stones:take_back": {"pk": stone.stage_changes.last().pk},
@@ -201,6 +209,22 @@ def _prices_and_weeks(owner: Any) -> dict[str, dict[str, Any]]:
     }
 
 
+def _enquired(owner: Any, picture: Any) -> dict[str, dict[str, Any]]:
+    """An enquiry for two pieces, a stone for the first, a photograph kept: {page: the parts of its address}."""
+    asked = make_commission(
+        make_contact("Ilse Penned", is_client=True), [make_item_spec(), make_item_spec(work="cut_own")], by=owner
+    )
+    stone = make_clients_stone(asked.client, by=owner)
+    link = pieces.link_stone(asked.items.first(), stone, by=owner, at=NOON)
+    pieces.add_commission_photo(asked, picture, by=owner, at=NOON)
+    return {
+        "commissions": {"code": asked.code, "number": 1},
+        "commissions:unlink": {"pk": link.pk},
+        "commissions:share": {"pk": picture.pk},
+        "commissions:of_stone": {"code": stone.code},
+    }
+
+
 def _handed_over(owner: Any) -> dict[str, dict[str, Any]]:
     """A commission with one piece handed over and one ready: {page: the parts of its address}."""
     commission, first, _gem = make_spinel_commission(owner, make_contact("Orla Penned", is_client=True))
@@ -209,6 +233,35 @@ def _handed_over(owner: Any) -> dict[str, dict[str, Any]]:
     made = delivery.deliver(commission, items=[first], on=DAY, how="by hand", by=owner, at=NOON)
     at = {"code": commission.code, "delivery_code": made.code}
     return {f"commissions:{name}": at for name in DELIVERY_PAGES}
+
+
+def _talked_with(owner: Any) -> dict[str, dict[str, Any]]:
+    """A commission in work with a private link, a new version, a question and a message: {page: its parts}."""
+    now = datetime.now(UTC)
+    commission, address = make_open("Mara Quill", by=owner, state="accepted")
+    paper = add_paper(commission, commission.quotes.get(), by=owner)
+    picture = add_picture(commission, (20, 90, 60), by=owner)
+    ask, sent = make_ask(commission, by=owner), make_quote(commission, version=2)
+    message = messages.write_message(
+        commission,
+        moment="other",
+        subject="A word",
+        body="All is well.",
+        to="mara@example.org",
+        by=owner,
+        at=now,
+    )
+    link = commission.links.get()
+    # That the page was seen is noted once an hour; here it was seen just now.
+    client_links.note_seen(link, at=now)
+    code, token = {"code": commission.code}, {"token": address.split("/")[2]}
+    return {
+        **{f"commissions:{name}": code for name in ("write_message", "note_told", "link_make")},
+        **{f"commissions:{name}": code | {"pk": message.pk} for name in MESSAGE_PAGES},
+        "commissions:link_withdraw": code | {"pk": link.pk},
+        "client": token | {"version": sent.version, "pk": ask.pk, "sha": picture.sha256, "size": "card"},
+        "client:paper": {"number": paper.number},
+    }
 
 
 def _lot(owner: Any, seller: Any, picture: Any) -> Any:

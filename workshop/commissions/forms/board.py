@@ -54,7 +54,7 @@ def piece_fields(end: str, shop: Shop) -> dict[str, forms.Field]:
         "least_ct": WeightInput(label="Weight from", required=False, unit=unit),
         "most_ct": WeightInput(label="Weight to", required=False, unit=unit),
         "floor_ct": WeightInput(
-            label="Ask them below", required=False, unit=unit, help_text="The floor: below it, stop and ask."
+            label="Floor", required=False, unit=unit, help_text="Below it, stop and ask."
         ),
         "off_cuts": forms.ChoiceField(label="Off-cuts", choices=OffCuts, initial=OffCuts.BACK),
     }

@@ -160,8 +160,8 @@ def photo(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
-@require_POST
 @owner_only
+@require_POST
 def share(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """Show the client a photograph, or show it no longer."""
     shown, by, now = commission_of(code), hand_of(request), timezone.now()
