@@ -43,13 +43,16 @@ from workshop.commissions import learned
 from workshop.commissions.actions import account, delivery
 from workshop.commissions.actions.pieces import link_stone, unlink_stone
 from workshop.commissions.models import Commission, Quote
+from workshop.handbook import estimates
 from workshop.handbook.units import parse_weight
 from workshop.materials.models import Material
+from workshop.planning import history
 from workshop.sales import actions as sales
 from workshop.stones import actions as stones
 from workshop.stones.models import Stone
 
 D = Decimal
+NEW = estimates.Job(57, 1.0, False, 6.0)
 
 
 @pytest.fixture
@@ -358,3 +361,23 @@ def test_who_may_look(client, year):
     assert {client.post(one).status_code for one in looks} == {405}
     client.logout()
     assert all(reverse("common:sign_in") in client.get(one).url for one in looks)
+
+
+@pytest.mark.parametrize(
+    ("work_of_piece", "work_of_stone"),
+    [("recut", "recut"), ("repolish", "repolish"), ("repair", "repair"), ("cut_client", "new")],
+)
+def test_the_estimates_learn_the_kind_of_work_from_the_piece(owner, work_of_piece, work_of_stone):
+    """Linking a stone tells it what is done to it; the shop's history of hours reads it there."""
+    commission = make_commission(items=[spinel_item(work=work_of_piece)], by=owner, state="in_work")
+    stone = bring_spinel(commission, commission.items.get(), owner)
+    assert Stone.objects.get(pk=stone.pk).work == work_of_stone
+    gem = finish_spinel(stone, owner)
+    spend(gem.stone, 1)
+    assert history.history().hour_stones == (0 if work_of_piece == "repair" else 1)
+    first_day = estimates.hours_range(estimates.hours_prior(), NEW).middle
+    pulled = first_day - estimates.hours_range(history.history().hours, NEW).middle
+    Stone.objects.update(work="new")
+    as_new = first_day - estimates.hours_range(history.history().hours, NEW).middle
+    # One hour is a usual recut and a very quick new stone: as one cut new it would pull those far down.
+    assert pulled == as_new if work_of_stone == "new" else pulled < as_new / 2
