@@ -21,6 +21,7 @@ from workshop.commissions.steps import next_step
 from workshop.common import photos
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Photo
+from workshop.handbook.units import parse_weight
 from workshop.stones import actions as stones
 from workshop.stones.models import Side, Stage, Stone, Wait
 
@@ -368,3 +369,26 @@ def test_the_same_number_of_questions_for_3_and_30_pieces_with_photographs(clien
             shown(client, made)
         counted.append(len(queries))
     assert counted[0] == counted[1] <= 40, counted
+
+
+# --- Ways to it ---------------------------------------------------------------------------------------------------
+
+
+def test_stone_and_client_lead_to_the_commission(client, made):
+    _, stone = linked(made)
+    child = stones.split_stone(
+        stone, [parse_weight("6 ct"), parse_weight("3.5 ct")], by=None, at=NOON, kerf_ct=Decimal("0.5")
+    )[0]
+    for code in (stone.code, child.code):
+        assert f'href="/commissions/of/{code}/"' in client.get(f"/stones/{code}/").content.decode()
+    other = makers.make_stone()
+    assert "/commissions/of/" not in client.get(f"/stones/{other.code}/").content.decode()
+    page = client.get(made.client.get_absolute_url()).content.decode()
+    assert f'href="/commissions/?client={made.client.code}"' in page
+
+
+def test_versions_are_told_with_their_papers(client, owner, made):
+    sent = quoted.make_sent(made, by=owner)
+    page = shown(client, made)
+    assert sent.paper.number in page
+    assert "Version 1" in page.split("<h2>Quote</h2>")[1]

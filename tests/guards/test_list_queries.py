@@ -33,7 +33,8 @@ WIDE = [
     "rough.SortGroup", "rough.Draw", "rough.LotPhoto", "stones.Stone", "stones.Weighing", "stones.StageChange",
     "stones.StoneNote", "stones.StoneStatement", "stones.StonePhoto", "stones.BenchTime", "stones.TimeShare",
     "stones.DayHours", "gems.FinishedGem", "gems.PriceChange", "planning.CutPlan", "papers.Paper",
-    "sales.Sale", "sales.SaleLine", "sales.Payment",
+    "sales.Sale", "sales.SaleLine", "sales.Payment", "commissions.Commission", "commissions.CommissionItem",
+    "commissions.ItemStone",
 ]  # fmt: skip
 #: What may hang on one thing, and the pages that tell of it.
 ON_ONE = {
@@ -148,8 +149,12 @@ LISTS = {
 QUESTION = {"books:find": "?q=tourmaline"}
 
 
+#: A commission tells of its quote, goods, account, link, photographs and messages on one page.
+RICH = {"commissions:commission": 34}
+
+
 def most_of(name):
-    return MOST_OF_A_LIST if name in LISTS else MOST
+    return MOST_OF_A_LIST if name in LISTS else RICH.get(name, MOST)
 
 
 def another(field, value, number):

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
+from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -31,6 +32,7 @@ from .pages import deed_page, shop_of, today_of
 from .told import told
 
 OUTLINE_PX = 84
+LETTERS = 20
 #: Next things that any hand at the bench may do.
 AT_THE_BENCH = ("stones:stone", "commissions:ask")
 
@@ -60,10 +62,12 @@ def commission(request: HttpRequest, code: str) -> HttpResponse:
         "events": told(shown, money=by.sees_money),
     }
     if by.sees_money:
+        quotes, letters = list(shown.quotes.all()), list(shown.messages.select_related("by")[:LETTERS])
+        prefetch_related_objects(quotes, "paper")
         context |= {
-            "versions": [(quote, quote.state_on(today)) for quote in shown.quotes.all()],
-            "letters": list(shown.messages.select_related("by")[:20]),
-            "ready": shown.messages.filter(state__in=[MessageState.READY, MessageState.FAILED]).count(),
+            "versions": [(quote, quote.state_on(today)) for quote in quotes],
+            "letters": letters,
+            "ready": any(one.state in {MessageState.READY, MessageState.FAILED} for one in letters),
             **talk_of(request, shown, now),
         }
     return render(request, "commissions/commission.html", context)
