@@ -37,6 +37,7 @@ from workshop.commissions import ical
 from workshop.commissions.actions import delivery, messages, pieces, tariffs
 from workshop.commissions.actions import hours as bench_hours
 from workshop.commissions.actions import links as client_links
+from workshop.commissions.models import Message
 from workshop.common import photos
 from workshop.common.actions import owner_token
 from workshop.gems import actions as gems
@@ -53,7 +54,7 @@ from workshop.stones import actions as stones
 #: Tables that a page may touch: the session's own, and what sign-in counts.
 APART = ("django_session", "axes_")
 DELIVERY_PAGES = ("deliver", "delivery", "arrived", "close_account", "learned")
-MESSAGE_PAGES = ("message", "message_send", "message_mark_sent", "message_copied", "message_drop")
+MESSAGE_PAGES = ("message", "message_send", "message_copied", "message_drop")
 TARIFF_PAGES = ("tariff", "edit_tariff", "end_tariff", "delete_tariff")
 
 
@@ -212,7 +213,9 @@ def _prices_and_weeks(owner: Any) -> dict[str, dict[str, Any]]:
 def _enquired(owner: Any, picture: Any) -> dict[str, dict[str, Any]]:
     """An enquiry for two pieces, a stone for the first, a photograph kept: {page: the parts of its address}."""
     asked = make_commission(
-        make_contact("Ilse Penned", is_client=True), [make_item_spec(), make_item_spec(work="cut_own")], by=owner
+        make_contact("Ilse Penned", is_client=True),
+        [make_item_spec(), make_item_spec(work="cut_own")],
+        by=owner,
     )
     stone = make_clients_stone(asked.client, by=owner)
     link = pieces.link_stone(asked.items.first(), stone, by=owner, at=NOON)
@@ -242,15 +245,9 @@ def _talked_with(owner: Any) -> dict[str, dict[str, Any]]:
     paper = add_paper(commission, commission.quotes.get(), by=owner)
     picture = add_picture(commission, (20, 90, 60), by=owner)
     ask, sent = make_ask(commission, by=owner), make_quote(commission, version=2)
-    message = messages.write_message(
-        commission,
-        moment="other",
-        subject="A word",
-        body="All is well.",
-        to="mara@example.org",
-        by=owner,
-        at=now,
-    )
+    said = {"moment": "other", "subject": "A word", "body": "All is well.", "to": "mara@example.org"}
+    message, stuck = (messages.write_message(commission, by=owner, at=now, **said) for _ in range(2))
+    Message.objects.filter(pk=stuck.pk).update(state="sending", claimed_at=now - timedelta(hours=1))
     link = commission.links.get()
     # That the page was seen is noted once an hour; here it was seen just now.
     client_links.note_seen(link, at=now)
@@ -258,6 +255,7 @@ def _talked_with(owner: Any) -> dict[str, dict[str, Any]]:
     return {
         **{f"commissions:{name}": code for name in ("write_message", "note_told", "link_make")},
         **{f"commissions:{name}": code | {"pk": message.pk} for name in MESSAGE_PAGES},
+        "commissions:message_mark_sent": code | {"pk": stuck.pk},
         "commissions:link_withdraw": code | {"pk": link.pk},
         "client": token | {"version": sent.version, "pk": ask.pk, "sha": picture.sha256, "size": "card"},
         "client:paper": {"number": paper.number},

@@ -77,8 +77,8 @@ def message(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     return _message_page(request, _message(code, pk), timezone.now())
 
 
-@require_POST
 @owner_only
+@require_POST
 def send(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """Hand a message to the mail server; ``again`` after somebody looked whether it went."""
     kept, by, now = _message(code, pk), hand_of(request), timezone.now()
@@ -92,22 +92,22 @@ def send(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     return redirect(after)
 
 
-@require_POST
 @owner_only
+@require_POST
 def mark_sent(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """Somebody looked: it went."""
     return _closed(request, code, pk, actions.mark_sent)
 
 
-@require_POST
 @owner_only
+@require_POST
 def copied(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """The client was given the text another way."""
     return _closed(request, code, pk, actions.mark_copied)
 
 
-@require_POST
 @owner_only
+@require_POST
 def drop(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """Leave a message unsent for good."""
     return _closed(request, code, pk, actions.drop_message)
@@ -140,8 +140,8 @@ def link_make(request: HttpRequest, code: str) -> HttpResponse:
     )  # fmt: skip
 
 
-@require_POST
 @owner_only
+@require_POST
 def link_withdraw(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     """Close a link at once."""
     shown = commission_of(code)
