@@ -99,7 +99,9 @@ def test_no_go_ahead_out_of_order(owner, state, why):
 def test_a_design_changed_mid_cut_keeps_old_and_new_and_the_hours(owner):
     commission = make_agreed(by=owner)
     item, stone = with_stone(commission, by=owner)
-    stones.add_time(activity="cut_pavilion", stones=[stone], start=NOON, end=NOON + timedelta(hours=1), by=owner, at=LATER)
+    stones.add_time(
+        activity="cut_pavilion", stones=[stone], start=NOON, end=NOON + timedelta(hours=1), by=owner, at=LATER
+    )
     changes.change_design(
         item, wanted="an old-mine cushion", shape="cushion", why="she saw her grandmother's ring", from_client=True,
         by=owner, at=LATER,

@@ -9,7 +9,17 @@ from django.urls import reverse
 from PIL import Image
 
 from tests.commissions.agreed import make_agreed, with_goods, with_own_stone, with_stone
-from tests.makers import NOON, make_gem, make_hand, make_item_spec, make_owner, make_reader, make_shop
+from tests.commissions.quoted import accept, make_sent
+from tests.makers import (
+    NOON,
+    make_commission,
+    make_gem,
+    make_hand,
+    make_item_spec,
+    make_owner,
+    make_reader,
+    make_shop,
+)
 from workshop.commissions.actions import account, changes
 from workshop.commissions.models import Charge, Commission, CommissionPayment, StopAsk
 from workshop.handbook.units import parse_weight
@@ -489,3 +499,23 @@ def test_the_account_asks_the_database_no_more_for_many_rows(
     Commission.objects.get(pk=commission.pk)
     with django_assert_max_num_queries(40):
         client.get(at("account", commission.code))
+
+
+def test_a_question_leads_to_a_version_by_its_page(client, owner):
+    commission = make_commission(by=owner, items=[make_item_spec(work="recut", wanted="recut")])
+    accept(make_sent(commission, by=owner))
+    item, _ = with_stone(fresh(commission), by=owner)
+    made = changes.ask_client(
+        item, why="cost", words="It takes longer.", new_price=D("300"), by=owner, at=NOON
+    )
+    changes.answer_ask(
+        made, answer="Go on at the new price", name="Mara", answered_from="page", by=None, at=NOON
+    )
+    url = at("ask_version", made.pk)
+    assert "Go on at the new price" in client.get(url).content.decode()
+    answer = client.post(url, {})
+    second = commission.quotes.get(version=2)
+    assert answer.url == second.get_absolute_url() and fresh(made).led_to == second
+    assert second.why == "piece 1: it will cost more"
+    # A second press goes on with the draft that is there.
+    assert client.post(url, {}).url == second.get_absolute_url() and commission.quotes.count() == 2

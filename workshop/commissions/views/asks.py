@@ -9,23 +9,23 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from workshop.common import photos
 from workshop.common.access import fetch, hand_of, owner_only, recorder_only
-from workshop.common.deeds import posted, posted_files, status_of, try_deed
-from workshop.common.errors import DeedRefused
+from workshop.common.deeds import DeedForm, posted, posted_files, status_of, try_deed
 from workshop.common.models import Hand
 from workshop.stones.models import Stone
 
 from .. import progress
 from ..access import item_of
 from ..actions import changes
+from ..actions.quotes import draft_quote
 from ..ask_words import ready_words
 from ..floors import UnderFloor
 from ..forms.account import ReasonForm, accepted
 from ..forms.asks import AnswerForm, AskForm, DiffersForm
-from ..models import AskWhy, CommissionItem, StopAsk
+from ..models import AskWhy, CommissionItem, QuoteState, StopAsk
 from .pages import deed_page, shop_of, today_of
 
 #: The signs of what may come up, most usual first.
@@ -147,26 +147,32 @@ def _ask_of(pk: int) -> StopAsk:
     return get_object_or_404(rows, pk=pk)
 
 
-@require_POST
 @owner_only
 def ask_version(request: HttpRequest, pk: int) -> HttpResponse:
-    """Begin the version of the quote that a question leads to."""
-    from ..actions.quotes import draft_quote
-
+    """Begin the version of the quote that a question leads to, or go on with the draft that is there."""
     made, by, now = _ask_of(pk), hand_of(request), timezone.now()
     commission = made.item.commission
-    try:
-        draft = commission.quotes.filter(state="draft").first()
+    form = DeedForm(posted(request))
+
+    def deed() -> str:
+        draft = commission.quotes.filter(state=QuoteState.DRAFT).first()
         if draft is None:
             held = accepted(commission)
             if held is None or held.tariff is None:
-                return redirect("commissions:quote_draft", code=commission.code)
-            draft = draft_quote(commission, tariff=held.tariff, by=by, at=now)
+                return reverse("commissions:quote_draft", args=[commission.code])
+            why = f"piece {made.item.number}: {made.get_why_display()}"
+            draft = draft_quote(commission, tariff=held.tariff, why=why, by=by, at=now)
         changes.lead_to_version(made, draft, by=by, at=now)
-    except DeedRefused as refusal:
-        context = {"commission": commission, "title": "A new version", "refusal": refusal.message}
-        return render(request, "commissions/changes_refused.html", context, status=409)
-    return redirect(draft.get_absolute_url())
+        return draft.get_absolute_url()
+
+    if request.method == "POST" and form.is_valid() and (led_to := try_deed(request, form, deed)):
+        return redirect(led_to)
+    context = {
+        "commission": commission, "form": form, "ask": made, "back": commission.get_absolute_url() + "#questions",
+        "title": "A new version of the quote", "submit": "Begin it",
+        "hint": "It begins with the figures agreed so far. The accepted version holds until the new one is accepted.",
+    }  # fmt: skip
+    return render(request, "commissions/ask_answer.html", context, status=status_of(form))
 
 
 @owner_only
