@@ -4,6 +4,8 @@ import re
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from tests.commissions.intakes import (
@@ -416,3 +418,16 @@ def test_the_list_asks_the_database_as_often_for_thirty_lots_as_for_three(
         stones.draw_stone(row.lot, parse_weight("2 ct"), by=owner, at=NOON)
     with django_assert_max_num_queries(12):
         client.get(reverse("commissions:goods_of_others"))
+
+
+def test_a_taking_in_asks_the_database_as_often_for_ten_pieces_as_for_two(client, owner):
+    asked = []
+    for count in (2, 10):
+        goods = [piece("2 ct", told_material="beryl-emerald") for _ in range(count)]
+        intake = photographed(*goods, commission=make_enquiry(client=make_client()))
+        mark(intake.pieces.first().photos.get())
+        client.get(intake.get_absolute_url())  # the first page of a session asks more
+        with CaptureQueriesContext(connection) as queries:
+            assert client.get(intake.get_absolute_url()).status_code == 200
+        asked.append(len(queries))
+    assert asked[0] == asked[1]

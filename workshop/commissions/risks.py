@@ -126,7 +126,7 @@ def subject_of(item: CommissionItem) -> Subject:
 def subject_of_piece(piece: IntakePiece) -> Subject:
     """What is known of one piece that was taken in, whether or not it is for a piece of the commission yet."""
     intake: Intake = piece.intake
-    said = list(piece.lot.statements.select_related("material"))
+    said = list(piece.lot.statements.all())
     material, treated, treatments = _read(said)
     item = piece.item
     return Subject(

@@ -148,7 +148,8 @@ class PiecesForm(DeedForm):
             yield {**boxes, "number": number, "open": shown}
 
     def _stands_in(self, box: BoundField) -> bool:
-        return bool(box.errors) or (box.value() or "") not in {"", box.field.initial or ""}
+        value = box.value()
+        return bool(box.errors) or (bool(value) and value != box.field.initial)
 
     def clean(self) -> dict[str, Any]:
         typed: dict[str, Any] = super().clean() or self.cleaned_data
