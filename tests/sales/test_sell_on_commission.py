@@ -247,6 +247,7 @@ def test_the_page_begins_with_buyer_and_agreed_price(client, owner, commission, 
     shown = client.get(answer.url).content.decode()
     assert "On the account of" in shown and commission.get_absolute_url() in shown
     assert reverse("sales:pay", args=[sale.code]) not in shown
+    assert "It lies here until it is handed over" in client.get(gem.get_absolute_url()).content.decode()
     listed = client.get(reverse("sales:sales")).content.decode()
     assert "on a commission" in listed
 
