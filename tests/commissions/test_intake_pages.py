@@ -24,7 +24,7 @@ from tests.rough import pages
 from tests.rough.pictures import bomb, jpeg, large, not_a_picture
 from workshop.commissions.actions import intake as deeds
 from workshop.commissions.models import Intake, IntakePiece, Mark
-from workshop.common.models import Photo
+from workshop.common.models import JournalEntry, Photo
 from workshop.handbook.units import parse_weight
 from workshop.materials.models import Material
 from workshop.rough.models import RoughLot
@@ -431,3 +431,29 @@ def test_a_taking_in_asks_the_database_as_often_for_ten_pieces_as_for_two(client
             assert client.get(intake.get_absolute_url()).status_code == 200
         asked.append(len(queries))
     assert asked[0] == asked[1]
+
+
+def test_a_slip_is_put_right_with_a_reason_and_its_lot_with_it(client, owner):
+    intake = make_intake(piece("6.42 ct", floor_ct=Decimal(5)))
+    row = intake.pieces.get()
+    sent = {"stated_to_be": "an emerald", "seen_as": "green oval", "weight": "6.24 ct", "floor": "5 ct"}
+    for wrong in ({"reason": ""}, {"weight": "4 ct"}, {"weight": "0"}, {"seen_as": ""}, {"floor": "6.3 ct"}):
+        assert (
+            client.post(at("intake_correct", intake, row.pk), sent | {"reason": "a slip"} | wrong).status_code
+            == 422
+        )
+    row.refresh_from_db()
+    assert row.weight_ct == Decimal("6.42")
+    assert (
+        client.post(at("intake_correct", intake, row.pk), sent | {"reason": "figures swapped"}).status_code
+        == 302
+    )
+    row.refresh_from_db()
+    row.lot.refresh_from_db()
+    assert (row.weight_ct, row.lot.weight_ct, row.lot.left_ct) == (Decimal("6.24"),) * 3
+    assert row.seen_as == "green oval"
+    kept = JournalEntry.objects.get(about=intake.code, verb="corrected piece")
+    assert kept.reason == "figures swapped"
+    assert kept.before["weight_ct"] == "6.420"
+    client.force_login(make_hand())
+    assert client.get(at("intake_correct", intake, row.pk)).status_code == 403

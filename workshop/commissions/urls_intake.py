@@ -13,6 +13,7 @@ urlpatterns = [
     path(ONE, views.intake, name="intake"),
     path(f"{ONE}piece/", views.intake_piece, name="intake_piece"),
     path(f"{ONE}photographs/<int:pk>/", views.intake_photo, name="intake_photo"),
+    path(f"{ONE}correct/<int:pk>/", views.intake_correct, name="intake_correct"),
     path(f"{ONE}mark/<int:pk>/", views.intake_mark, name="intake_mark"),
     path(f"{ONE}mark/<int:pk>/off/", views.intake_unmark, name="intake_unmark"),
     path(f"{ONE}receipt/", views.intake_receipt, name="intake_receipt"),

@@ -18,6 +18,7 @@ from workshop.materials.models import Evidence, Material, Question, Treated
 from workshop.people.models import Ownership
 from workshop.rough import actions as rough
 from workshop.rough.models import Origin, RoughLot
+from workshop.stones.actions.lots import correct_lot_weight
 
 from ..believable import believable_span
 from ..models import (
@@ -40,8 +41,8 @@ from .intake_papers import (
 from .standing import standing_commission
 
 __all__ = [
-    "PieceSpec", "add_intake_photo", "add_piece", "issue_after_report", "issue_condition_report", "issue_receipt",
-    "mark_fault", "remove_mark", "sign_intake", "take_in",
+    "PieceSpec", "add_intake_photo", "add_piece", "correct_piece", "issue_after_report", "issue_condition_report",
+    "issue_receipt", "mark_fault", "remove_mark", "sign_intake", "take_in",
 ]  # fmt: skip
 
 #: More of each than these no one looks through at the counter.
@@ -147,6 +148,51 @@ def add_piece(
         journal.note(
             "took in another piece", intake.commission.code, by=by, at=at,
             after={"intake": intake.code, "lot": piece.lot.code, "weight_ct": piece.weight_ct},
+        )  # fmt: skip
+    return piece
+
+
+#: What may be put right about a piece; what the client told of species and treatment is a statement, and stays.
+CORRECTABLE = (
+    "stated_to_be", "seen_as", "colour", "tests", "inclusions", "chips", "magnification", "laboratory_report",
+    "loss_consent_percent", "floor_ct",
+)  # fmt: skip
+
+
+def correct_piece(
+    piece: IntakePiece,
+    changes: Mapping[str, Any],
+    *,
+    weight: Weight | None = None,
+    reason: str,
+    by: Hand | None,
+    at: datetime,
+) -> IntakePiece:
+    """Put right what was mistyped about a piece, its lot's weight with it; the journal keeps what stood there."""
+    if not reason.strip():
+        raise DeedRefused("Say why it is corrected.", field="reason")
+    with write_tx():
+        open_intake(piece.intake)
+        piece = IntakePiece.objects.select_related("lot", "intake").get(pk=piece.pk)
+        told = {name: changes[name] for name in CORRECTABLE if name in changes}
+        if weight is not None:
+            if weight.ct <= 0:
+                raise DeedRefused("Weigh it: nothing weighs nothing.", field="weight")
+            told["weight_ct"] = weight.ct
+        before = {name: getattr(piece, name) for name in told if getattr(piece, name) != told[name]}
+        for name in before:
+            setattr(piece, name, told[name])
+        if piece.floor_ct is not None and piece.floor_ct > piece.weight_ct:
+            raise DeedRefused("The floor is above its weight.", field="floor")
+        if not before:
+            return piece
+        piece.full_clean(exclude=["intake", "lot", "item"])
+        piece.save(update_fields=list(before))
+        if weight is not None and "weight_ct" in before:
+            correct_lot_weight(piece.lot, weight, reason=reason, by=by, at=at)
+        journal.note(
+            "corrected piece", piece.intake.code, by=by, at=at, reason=reason,
+            before={"lot": piece.lot.code, **before}, after={name: told[name] for name in before},
         )  # fmt: skip
     return piece
 

@@ -25,6 +25,7 @@ from workshop.common.models import Shop
 from workshop.gems.models import Shape
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.money import parse_money
+from workshop.handbook.units import Weight
 from workshop.materials.forms import treatment_choices
 from workshop.materials.models import Material
 from workshop.rough.documents import ReadDocument, read_document
@@ -268,6 +269,45 @@ class TakeInForm(PiecesForm):
         names = ("received_at", "handed_by", "authority", "how", "came_clean", "insured_by", "insured_until",
                  "return_to", "limits", "uncollected")  # fmt: skip
         return {name: self.cleaned_data[name] for name in names}
+
+
+class CorrectForm(DeedForm):
+    """What was mistyped about a piece."""
+
+    stated_to_be = _line("Stated by the client to be", 300, required=True)
+    seen_as = _line("Seen here", 300, required=True)
+    weight = WeightInput(label="Weight, by scale")
+    colour = _line("Colour", 120)
+    inclusions = _several("Inclusions shown to the client", "What and where, a line each.")
+    chips = _several("Chips, fissures, old glue", "A line each.")
+    tests = _line("Tests done here", 300)
+    magnification = _line("Looked at with", 40)
+    laboratory_report = _line("Laboratory report left with it", 120)
+    loss_consent_percent = NumberInput(
+        label="Loss of weight agreed to", unit="%", least=0, most=100, places=3, required=False
+    )
+    floor = WeightInput(label="Floor", required=False)
+    reason = _line("Why it is corrected", 300, required=True)
+
+    def __init__(self, *args: Any, piece: IntakePiece, shop: Shop, **kwargs: Any) -> None:
+        kwargs["initial"] = {
+            name: getattr(piece, name) for name in self.base_fields if hasattr(piece, name)
+        } | {
+            "weight": f"{piece.weight_ct} ct",
+            "floor": f"{piece.floor_ct} ct" if piece.floor_ct is not None else "",
+        }
+        super().__init__(*args, **kwargs)
+        for name in ("weight", "floor"):
+            self.fields[name].unit = shop.weight_unit  # type: ignore[attr-defined]
+
+    def changes(self) -> dict[str, Any]:
+        """The columns of the piece as typed, its weight apart."""
+        typed = {
+            name: value.replace("\r\n", "\n") if isinstance(value, str) else value
+            for name, value in self.cleaned_data.items()
+        }
+        floor: Weight | None = self.cleaned_data["floor"]
+        return typed | {"floor_ct": floor.ct if floor is not None else None}
 
 
 class IntakePhotoForm(DeedForm):

@@ -26,7 +26,16 @@ from .. import others, risks
 from ..access import commission_of
 from ..actions import intake as actions
 from ..actions.intake_papers import after_reports, missing_for_papers
-from ..forms.intake import AfterForm, IntakePhotoForm, IssueForm, MarkForm, PiecesForm, SignForm, TakeInForm
+from ..forms.intake import (
+    AfterForm,
+    CorrectForm,
+    IntakePhotoForm,
+    IssueForm,
+    MarkForm,
+    PiecesForm,
+    SignForm,
+    TakeInForm,
+)
 from ..models import Commission, Intake, IntakePhoto, IntakePiece, Mark
 from ..papers_intake import RUNGS, pieces_of, treatment_told
 
@@ -117,6 +126,25 @@ def intake_piece(request: HttpRequest, code: str, intake_code: str) -> HttpRespo
         _keep(row, form.pictures()[0], "", by=by, at=now)
 
     return _deed_page(request, intake, form, deed, "commissions/intake_piece.html", title="Another piece")
+
+
+@owner_only
+def intake_correct(request: HttpRequest, code: str, intake_code: str, pk: int) -> HttpResponse:
+    """Put right what was mistyped about a piece."""
+    intake, by, now = intake_of(code, intake_code), hand_of(request), timezone.now()
+    row = get_object_or_404(IntakePiece.objects.select_related("lot", "intake"), pk=pk, intake=intake)
+    form = CorrectForm(posted(request), piece=row, shop=_shop(request))
+
+    def deed() -> None:
+        typed = form.cleaned_data
+        actions.correct_piece(
+            row, form.changes(), weight=typed["weight"], reason=typed["reason"], by=by, at=now
+        )
+
+    hint = "The journal keeps what stood there. A paper that was issued keeps its words: issue it anew."
+    return _deed_page(
+        request, intake, form, deed, title=f"Correct {row.lot.code}", submit="Correct", hint=hint
+    )
 
 
 def _deed_page(
