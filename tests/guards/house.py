@@ -14,6 +14,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from tests.commissions.deliveries import bring_spinel, finish_spinel, make_spinel_commission
+from tests.commissions.quoted import make_draft, make_sent
 from tests.commissions.told import add_paper, add_picture, make_ask, make_open, make_quote
 from tests.makers import (
     DAY,
@@ -53,6 +54,8 @@ from workshop.stones import actions as stones
 
 #: Tables that a page may touch: the session's own, and what sign-in counts.
 APART = ("django_session", "axes_")
+DRAFT_PAGES = ("quote", "quote_terms", "quote_send", "quote_drop", "quote_line", "quote_line_out")
+SENT_PAGES = ("quote_withdraw", "quote_answer", "quote_pdf")
 DELIVERY_PAGES = ("deliver", "delivery", "arrived", "close_account", "learned")
 MESSAGE_PAGES = ("message", "message_send", "message_copied", "message_drop")
 TARIFF_PAGES = ("tariff", "edit_tariff", "end_tariff", "delete_tariff")
@@ -186,6 +189,7 @@ def build() -> House:
         **_prices_and_weeks(owner),
         **_enquired(owner, picture),
         **_handed_over(owner),
+        **_quoted(owner),
         **_talked_with(owner),
         "stones:buy": {"code": clients.code},
         "stones:correct_weight": {"pk": weighing.pk},
@@ -225,6 +229,20 @@ def _enquired(owner: Any, picture: Any) -> dict[str, dict[str, Any]]:
         "commissions:unlink": {"pk": link.pk},
         "commissions:share": {"pk": picture.pk},
         "commissions:of_stone": {"code": stone.code},
+    }
+
+
+def _quoted(owner: Any) -> dict[str, dict[str, Any]]:
+    """A commission with a draft, and one whose version is with the client: {page: the parts of its address}."""
+    now = datetime.now(UTC)
+    draft = make_draft(
+        make_commission(make_contact("Nils Penned", is_client=True), by=owner), by=owner, at=now
+    )
+    sent = make_sent(make_commission(make_contact("Ada Penned", is_client=True), by=owner), by=owner, at=now)
+    at = {"code": draft.commission.code, "version": 1, "number": 1}
+    return {
+        **{f"commissions:{name}": at for name in DRAFT_PAGES},
+        **{f"commissions:{name}": {"code": sent.commission.code, "version": 1} for name in SENT_PAGES},
     }
 
 

@@ -183,6 +183,16 @@ DOORS = {
     "commissions:strike_hours": "owner's tap",
     "commissions:calendar": "owner's deed",
     "commissions:calendar_feed": "open to all",
+    "commissions:quote_draft": "owner's deed",
+    "commissions:quote": "look at money",
+    "commissions:quote_line": "owner's deed",
+    "commissions:quote_line_out": "owner's tap",
+    "commissions:quote_terms": "owner's deed",
+    "commissions:quote_send": "owner's deed",
+    "commissions:quote_drop": "owner's deed",
+    "commissions:quote_withdraw": "owner's deed",
+    "commissions:quote_answer": "owner's deed",
+    "commissions:quote_pdf": "look at money",
     "commissions:messages": "look at money",
     "commissions:message": "look at money",
     "commissions:write_message": "owner's deed",
@@ -227,7 +237,7 @@ OPEN = {
     "client:paper",
 }
 #: A paper's PDF is drawn at the first look, and kept so that every later one is the same to the byte.
-DRAWN = {"papers:pdf", "client:paper"}
+DRAWN = {"papers:pdf", "client:paper", "commissions:quote_pdf"}
 
 MATRIX = [(name, role) for name, kind in DOORS.items() if kind not in APART for role in ROLES]
 

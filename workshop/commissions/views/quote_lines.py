@@ -139,8 +139,8 @@ def _slips(form: LineForm, *, quietly: bool) -> list[tuple[str, str]]:
     return [(str(box.label), str(error)) for box in form for error in box.errors if box.data or not quietly]
 
 
-@require_POST
 @owner_only
+@require_POST
 def out(request: HttpRequest, code: str, version: int, number: int) -> HttpResponse:
     """Take a piece out of a draft again."""
     quote, item = quote_of(code, version), item_of(code, number)
