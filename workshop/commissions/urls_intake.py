@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from .views import intake as views
+from .views import intake_papers as papers
 
 ONE = "<slug:code>/goods/<slug:intake_code>/"
 urlpatterns = [
@@ -16,9 +17,9 @@ urlpatterns = [
     path(f"{ONE}correct/<int:pk>/", views.intake_correct, name="intake_correct"),
     path(f"{ONE}mark/<int:pk>/", views.intake_mark, name="intake_mark"),
     path(f"{ONE}mark/<int:pk>/off/", views.intake_unmark, name="intake_unmark"),
-    path(f"{ONE}receipt/", views.intake_receipt, name="intake_receipt"),
-    path(f"{ONE}receipt.pdf", views.intake_pdf, name="intake_pdf"),
-    path(f"{ONE}report/", views.intake_report, name="intake_report"),
-    path(f"{ONE}after/", views.intake_after, name="intake_after"),
-    path(f"{ONE}sign/", views.intake_sign, name="intake_sign"),
+    path(f"{ONE}receipt/", papers.intake_receipt, name="intake_receipt"),
+    path(f"{ONE}receipt.pdf", papers.intake_pdf, name="intake_pdf"),
+    path(f"{ONE}report/", papers.intake_report, name="intake_report"),
+    path(f"{ONE}after/", papers.intake_after, name="intake_after"),
+    path(f"{ONE}sign/", papers.intake_sign, name="intake_sign"),
 ]

@@ -28,12 +28,10 @@ from workshop.handbook.money import parse_money
 from workshop.handbook.units import Weight
 from workshop.materials.forms import treatment_choices
 from workshop.materials.models import Material
-from workshop.rough.documents import ReadDocument, read_document
 from workshop.rough.forms import currency_choices
 
 from ..actions.intake import MOST_PIECES, PieceSpec
 from ..models import Commission, CommissionItem, IntakePiece, OffCuts, ToldTreatment
-from ..papers_condition import After, Finding, PieceAfter, faults_of
 
 TEXTS = ("stated_to_be", "seen_as", "colour", "tests", "inclusions", "chips", "magnification", "treatment_words",
          "laboratory_report", "declared_words")  # fmt: skip
@@ -48,12 +46,14 @@ FOLDED = {
 LONG = {"rows": 2}
 
 
-def _line(label: str, most: int, *, required: bool = False, help: str = "", **attrs: str) -> forms.CharField:
+def line(label: str, most: int, *, required: bool = False, help: str = "", **attrs: str) -> forms.CharField:
+    """A box of one line, of so many characters at most."""
     widget = forms.TextInput(attrs=attrs) if attrs else None
     return forms.CharField(label=label, max_length=most, required=required, help_text=help, widget=widget)
 
 
-def _several(label: str, help: str) -> forms.CharField:
+def several(label: str, help: str) -> forms.CharField:
+    """A box of several lines."""
     return forms.CharField(
         label=label, max_length=1000, required=False, help_text=help, widget=forms.Textarea(attrs=LONG)
     )
@@ -64,8 +64,8 @@ def piece_fields(shop: Shop, items: Sequence[CommissionItem], currency: str) -> 
     choices = [("", "none of them yet"), *((str(one.pk), f"{one.number}: {one.wanted}") for one in items)]
     return {
         "item": forms.TypedChoiceField(label="For which piece", choices=choices, required=False, empty_value=""),
-        "stated_to_be": _line("Stated by the client to be", 300, required=True, help="In the client’s words."),
-        "seen_as": _line(
+        "stated_to_be": line("Stated by the client to be", 300, required=True, help="In the client’s words."),
+        "seen_as": line(
             "Seen here", 300, required=True, help="As exactly as you can: “green stone” protects nobody."
         ),
         "weight": WeightInput(label="Weight, by scale", unit=shop.weight_unit),
@@ -85,8 +85,8 @@ def piece_fields(shop: Shop, items: Sequence[CommissionItem], currency: str) -> 
         "told_treatments": forms.MultipleChoiceField(
             label="Named by the client", choices=treatment_choices, required=False, widget=forms.CheckboxSelectMultiple
         ),
-        "treatment_words": _line("In the client’s words", 200),
-        "laboratory_report": _line("Laboratory report left with it", 120, help="House and number."),
+        "treatment_words": line("In the client’s words", 200),
+        "laboratory_report": line("Laboratory report left with it", 120, help="House and number."),
         "declared_value": MoneyInput(
             label="Declared value", required=False,
             help_text="The client’s own figure. Do not suggest one: it may void the cover.",
@@ -94,16 +94,16 @@ def piece_fields(shop: Shop, items: Sequence[CommissionItem], currency: str) -> 
         "declared_currency": forms.ChoiceField(
             label="In", choices=currency_choices(currency), initial=currency, required=False
         ),
-        "declared_words": _line("Said by whom, in which words", 200, help="Such as: “my aunt paid about 900”."),
+        "declared_words": line("Said by whom, in which words", 200, help="Such as: “my aunt paid about 900”."),
         "outline": forms.ChoiceField(
             label="Outline", choices=[("", "rough, or not settled"), *Shape.choices], required=False,
             help_text="Of a cut stone: its weight is then held against its millimetres.",
         ),
-        "colour": _line("Colour", 120),
-        "tests": _line("Tests done here", 300, help="With their readings; leave empty for none."),
-        "inclusions": _several("Inclusions shown to the client", "What and where, a line each."),
-        "chips": _several("Chips, fissures, old glue", "A line each; you can mark them on a photograph later."),
-        "magnification": _line("Looked at with", 40, help="Such as lens, 10×."),
+        "colour": line("Colour", 120),
+        "tests": line("Tests done here", 300, help="With their readings; leave empty for none."),
+        "inclusions": several("Inclusions shown to the client", "What and where, a line each."),
+        "chips": several("Chips, fissures, old glue", "A line each; you can mark them on a photograph later."),
+        "magnification": line("Looked at with", 40, help="Such as lens, 10×."),
         "loss_consent_percent": NumberInput(
             label="Loss of weight agreed to", unit="%", least=0, most=100, places=3, required=False
         ),
@@ -241,19 +241,19 @@ class TakeInForm(PiecesForm):
     """Who brought the goods, how they are held, and the pieces."""
 
     received_at = MomentInput(label="Received")
-    handed_by = _line("Handed over by", 160, required=True)
-    authority = _line(
+    handed_by = line("Handed over by", 160, required=True)
+    authority = line(
         "If not the owner: on whose word", 200, help="With what proof: letter, identity card seen …"
     )
-    how = _line("How it came", 120, help="In person, by courier, registered post …", list="ways-in")
+    how = line("How it came", 120, help="In person, by courier, registered post …", list="ways-in")
     came_clean = forms.BooleanField(
         label="Taken in clean", required=False, initial=True, help_text="Faults show better on a clean stone."
     )
-    insured_by = _line("Insured while it is here by", 160)
+    insured_by = line("Insured while it is here by", 160)
     insured_until = DayInput(label="Insured until", required=False)
-    return_to = _line("Goes back to, and how", 300)
-    limits = _line("Limits", 300, help="Do not cut below …, keep the inscription …")
-    uncollected = _line(
+    return_to = line("Goes back to, and how", 300)
+    limits = line("Limits", 300, help="Do not cut below …, keep the inscription …")
+    uncollected = line(
         "Storage and goods not collected", 300, help="Your own rule; have it checked against your local law."
     )
 
@@ -274,20 +274,20 @@ class TakeInForm(PiecesForm):
 class CorrectForm(DeedForm):
     """What was mistyped about a piece."""
 
-    stated_to_be = _line("Stated by the client to be", 300, required=True)
-    seen_as = _line("Seen here", 300, required=True)
+    stated_to_be = line("Stated by the client to be", 300, required=True)
+    seen_as = line("Seen here", 300, required=True)
     weight = WeightInput(label="Weight, by scale")
-    colour = _line("Colour", 120)
-    inclusions = _several("Inclusions shown to the client", "What and where, a line each.")
-    chips = _several("Chips, fissures, old glue", "A line each.")
-    tests = _line("Tests done here", 300)
-    magnification = _line("Looked at with", 40)
-    laboratory_report = _line("Laboratory report left with it", 120)
+    colour = line("Colour", 120)
+    inclusions = several("Inclusions shown to the client", "What and where, a line each.")
+    chips = several("Chips, fissures, old glue", "A line each.")
+    tests = line("Tests done here", 300)
+    magnification = line("Looked at with", 40)
+    laboratory_report = line("Laboratory report left with it", 120)
     loss_consent_percent = NumberInput(
         label="Loss of weight agreed to", unit="%", least=0, most=100, places=3, required=False
     )
     floor = WeightInput(label="Floor", required=False)
-    reason = _line("Why it is corrected", 300, required=True)
+    reason = line("Why it is corrected", 300, required=True)
 
     def __init__(self, *args: Any, piece: IntakePiece, shop: Shop, **kwargs: Any) -> None:
         kwargs["initial"] = {
@@ -314,13 +314,13 @@ class IntakePhotoForm(DeedForm):
     """Photographs of one piece."""
 
     pictures = PicturesInput(label="Photographs", help_text="Several at once.")
-    view = _line("What they show", 60, help="Front, back, side, with a scale …")
+    view = line("What they show", 60, help="Front, back, side, with a scale …")
 
 
 class MarkForm(DeedForm):
     """A fault: its words, and its place by a tap on the picture or in figures."""
 
-    words = _line("What is it?", 120, help="Such as: chip at the girdle.", autocomplete="off")
+    words = line("What is it?", 120, help="Such as: chip at the girdle.", autocomplete="off")
     x_percent = NumberInput(label="From left", unit="%", least=0, most=100, places=3, required=False)
     y_percent = NumberInput(label="From top", unit="%", least=0, most=100, places=3, required=False)
 
@@ -335,103 +335,3 @@ class MarkForm(DeedForm):
             if not typed["words"].strip():
                 self.add_error("words", "Say what it is: chip, fissure, inclusion …")
         return typed
-
-
-class IssueForm(DeedForm):
-    """Issue a paper; a reason where it takes the place of one that stands."""
-
-    reason = _line("Why it is issued anew", 300, help="The reason stays with the paper.")
-
-    def __init__(self, *args: Any, again: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if again:
-            self.fields["reason"].required = True
-        else:
-            del self.fields["reason"]
-
-    @property
-    def said_reason(self) -> str:
-        """The reason, or nothing for a first issue."""
-        return str(self.cleaned_data.get("reason") or "")
-
-
-class SignForm(DeedForm):
-    """The signature: a name typed here, or the signed sheet as a file."""
-
-    name = _line("Name of whoever signs", 160, required=True)
-    scan = forms.FileField(
-        label="The signed sheet", required=False,
-        help_text="Scan or photograph: PDF, JPEG or PNG, at most 10 MB. Leave it out when they sign here by name.",
-    )  # fmt: skip
-    agreed = forms.BooleanField(label="They read the receipt with its risks and agree to it.")
-
-    def clean_scan(self) -> ReadDocument | None:
-        """The sheet, read and looked at before any write begins."""
-        upload = self.cleaned_data["scan"]
-        return read_document(upload) if upload else None
-
-
-class AfterForm(DeedForm):
-    """The report after the work: each piece weighed again, each fault said again."""
-
-    def __init__(
-        self, *args: Any, pieces: Sequence[IntakePiece], shop: Shop, again: bool, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, **kwargs)
-        self.pieces = list(pieces)
-        for number, piece in enumerate(self.pieces, start=1):
-            self.fields[f"weight_{number}"] = WeightInput(label="Weight now, by scale", unit=shop.weight_unit)
-            for side in ("length", "width", "depth"):
-                self.fields[f"{side}_mm_{number}"] = LengthInput(
-                    label=f"{side.capitalize()} now", required=False
-                )
-            self.fields[f"treatment_{number}"] = _line(
-                "Treatment, as seen now",
-                200,
-                help="A recut reopens the question; empty prints as not tested again.",
-            )
-            for place, fault in enumerate(faults_of(piece), start=1):
-                self.fields[f"now_{number}_{place}"] = forms.ChoiceField(
-                    label=fault,
-                    choices=[("", "say …"), *(one for one in After.choices if one[0] != After.NEW)],
-                )
-                self.fields[f"note_{number}_{place}"] = _line("Remark", 200)
-            self.fields[f"new_{number}"] = _several("New faults", "A line each; leave empty for none.")
-        if again:
-            self.fields["reason"] = _line("Why it is issued anew", 300, required=True)
-
-    @property
-    def rows(self) -> Iterator[dict[str, Any]]:
-        """The boxes of each piece."""
-        for number, piece in enumerate(self.pieces, start=1):
-            faults = range(1, len(faults_of(piece)) + 1)
-            yield {
-                "piece": piece,
-                "number": number,
-                **{
-                    name: self[f"{name}_{number}"]
-                    for name in ("weight", "length_mm", "width_mm", "depth_mm", "treatment", "new")
-                },
-                "faults": [(self[f"now_{number}_{at}"], self[f"note_{number}_{at}"]) for at in faults],
-            }
-
-    def found(self) -> list[PieceAfter]:
-        """What the report says of each piece."""
-        return [self._found(number, piece) for number, piece in enumerate(self.pieces, start=1)]
-
-    def _found(self, number: int, piece: IntakePiece) -> PieceAfter:
-        typed = self.cleaned_data
-        again = [
-            Finding(fault, typed[f"now_{number}_{place}"], typed[f"note_{number}_{place}"])
-            for place, fault in enumerate(faults_of(piece), start=1)
-        ]
-        new = [line.strip() for line in typed[f"new_{number}"].splitlines() if line.strip()]
-        return PieceAfter(
-            piece,
-            typed[f"weight_{number}"].ct,
-            typed[f"length_mm_{number}"],
-            typed[f"width_mm_{number}"],
-            typed[f"depth_mm_{number}"],
-            findings=[*again, *(Finding(line[:300], After.NEW) for line in new)],
-            treatment=typed[f"treatment_{number}"],
-        )

@@ -19,21 +19,16 @@ from workshop.common.deeds import DeedForm, posted, posted_files, status_of, try
 from workshop.common.models import Shop
 from workshop.materials.models import Evidence
 from workshop.papers import marks as rings
-from workshop.papers.models import Paper
-from workshop.rough import documents
 
 from .. import others, risks
 from ..access import commission_of
 from ..actions import intake as actions
 from ..actions.intake_papers import after_reports, missing_for_papers
 from ..forms.intake import (
-    AfterForm,
     CorrectForm,
     IntakePhotoForm,
-    IssueForm,
     MarkForm,
     PiecesForm,
-    SignForm,
     TakeInForm,
 )
 from ..models import Commission, Intake, IntakePhoto, IntakePiece, Mark
@@ -57,13 +52,10 @@ def intake_of(code: str, intake_code: str) -> Intake:
     return get_object_or_404(rows, code=intake_code.upper(), commission=commission_of(code))
 
 
-def _shop(request: HttpRequest) -> Shop:
+def shop_of(request: HttpRequest) -> Shop:
+    """The shop of the request."""
     shop: Shop = request.shop  # type: ignore[attr-defined]
     return shop
-
-
-def _base_url(request: HttpRequest) -> str:
-    return request.build_absolute_uri("/")
 
 
 # --- Taking in -------------------------------------------------------------------------------------------------------
@@ -72,7 +64,7 @@ def _base_url(request: HttpRequest) -> str:
 @owner_only
 def take_in(request: HttpRequest, code: str) -> HttpResponse:
     """Take goods in, piece after piece. “Another piece” keeps all that was typed and nothing else."""
-    commission, by, now, shop = commission_of(code), hand_of(request), timezone.now(), _shop(request)
+    commission, by, now, shop = commission_of(code), hand_of(request), timezone.now(), shop_of(request)
     sent = posted(request)
     count = TakeInForm.count_in(sent)
     if sent is not None and "more" in sent:
@@ -95,7 +87,7 @@ def take_in(request: HttpRequest, code: str) -> HttpResponse:
 def _longer(
     request: HttpRequest, commission: Commission, sent: QueryDict, count: int, now: datetime
 ) -> HttpResponse:
-    shop = _shop(request)
+    shop = shop_of(request)
     before = TakeInForm(commission=commission, shop=shop, now=now, count=count)
     form = TakeInForm(
         commission=commission, shop=shop, now=now, count=count + 1, initial=before.as_it_stood(sent)
@@ -118,14 +110,14 @@ def intake_piece(request: HttpRequest, code: str, intake_code: str) -> HttpRespo
     """One more piece of the same handing-over."""
     intake, by, now = intake_of(code, intake_code), hand_of(request), timezone.now()
     form = PiecesForm(
-        posted(request), posted_files(request), commission=intake.commission, shop=_shop(request)
+        posted(request), posted_files(request), commission=intake.commission, shop=shop_of(request)
     )
 
     def deed() -> None:
         row = actions.add_piece(intake, form.specs()[0], sure=form.is_sure, by=by, at=now)
         _keep(row, form.pictures()[0], "", by=by, at=now)
 
-    return _deed_page(request, intake, form, deed, "commissions/intake_piece.html", title="Another piece")
+    return deed_page(request, intake, form, deed, "commissions/intake_piece.html", title="Another piece")
 
 
 @owner_only
@@ -133,7 +125,7 @@ def intake_correct(request: HttpRequest, code: str, intake_code: str, pk: int) -
     """Put right what was mistyped about a piece."""
     intake, by, now = intake_of(code, intake_code), hand_of(request), timezone.now()
     row = get_object_or_404(IntakePiece.objects.select_related("lot", "intake"), pk=pk, intake=intake)
-    form = CorrectForm(posted(request), piece=row, shop=_shop(request))
+    form = CorrectForm(posted(request), piece=row, shop=shop_of(request))
 
     def deed() -> None:
         typed = form.cleaned_data
@@ -142,12 +134,12 @@ def intake_correct(request: HttpRequest, code: str, intake_code: str, pk: int) -
         )
 
     hint = "The journal keeps what stood there. A paper that was issued keeps its words: issue it anew."
-    return _deed_page(
+    return deed_page(
         request, intake, form, deed, title=f"Correct {row.lot.code}", submit="Correct", hint=hint
     )
 
 
-def _deed_page(
+def deed_page(
     request: HttpRequest,
     intake: Intake,
     form: DeedForm,
@@ -177,7 +169,7 @@ def intake(request: HttpRequest, code: str, intake_code: str) -> HttpResponse:
     pieces, sees_money = pieces_of(shown), hand_of(request).sees_money
     context = {
         "intake": shown,
-        "pieces": [_told(piece, terms=sees_money) for piece in pieces],
+        "pieces": [told_of_piece(piece, terms=sees_money) for piece in pieces],
         "missing": missing_for_papers(pieces),
         "check_law": risks.CHECK_LAW,
         "editable": not shown.commission.is_closed,
@@ -193,7 +185,8 @@ def _signed_sheets(shown: Intake, pieces: list[IntakePiece]) -> list[Any]:
     return list(pieces[0].lot.documents.filter(title__startswith=shown.receipt.number).select_related("lot"))
 
 
-def _told(piece: IntakePiece, *, terms: bool) -> dict[str, Any]:
+def told_of_piece(piece: IntakePiece, *, terms: bool) -> dict[str, Any]:
+    """A piece as its page tells it; ``terms`` with what it is insured by and kept on."""
     subject = risks.subject_of_piece(piece)
     return {
         "piece": piece,
@@ -228,7 +221,7 @@ def intake_photo(request: HttpRequest, code: str, intake_code: str, pk: int) -> 
     def deed() -> None:
         _keep(row, form.cleaned_data["pictures"], form.cleaned_data["view"], by=by, at=now)
 
-    return _deed_page(
+    return deed_page(
         request, intake, form, deed, title=f"Photographs of {row.lot.code}", submit="Keep", lead=row.seen_as
     )
 
@@ -330,90 +323,6 @@ def intake_unmark(request: HttpRequest, code: str, intake_code: str, pk: int) ->
     return render(request, "commissions/intake_deed.html", context, status=status_of(form))
 
 
-# --- Its papers ------------------------------------------------------------------------------------------------------
-
-
-def _issue_page(
-    request: HttpRequest, shown: Intake, old: Paper | None, issue: Callable[..., Paper], **context: Any
-) -> HttpResponse:
-    by, now = hand_of(request), timezone.now()
-    form = IssueForm(posted(request), again=old is not None and old.stands)
-
-    def deed() -> None:
-        issue(shown, reason=form.said_reason, base_url=_base_url(request), by=by, at=now)
-
-    missing = missing_for_papers(pieces_of(shown))
-    return _deed_page(
-        request, shown, form, deed, "commissions/intake_issue.html", missing=missing, old=old, **context
-    )
-
-
-@owner_only
-def intake_receipt(request: HttpRequest, code: str, intake_code: str) -> HttpResponse:
-    """Issue the receipt, or revise it."""
-    shown = intake_of(code, intake_code)
-    return _issue_page(
-        request, shown, shown.receipt, actions.issue_receipt, title="Receipt", submit="Issue the receipt",
-        hint="It says what was handed over, what is agreed and what may go wrong. Issued anew, it is signed anew.",
-    )  # fmt: skip
-
-
-@owner_only
-def intake_report(request: HttpRequest, code: str, intake_code: str) -> HttpResponse:
-    """Issue the report on condition before the work, or revise it."""
-    shown = intake_of(code, intake_code)
-    return _issue_page(
-        request, shown, shown.report, actions.issue_condition_report, title="Report on condition, before the work",
-        submit="Issue the report", hint="Every fault with its mark on the photograph. To be signed before work starts.",
-    )  # fmt: skip
-
-
-@owner_only
-def intake_after(request: HttpRequest, code: str, intake_code: str) -> HttpResponse:
-    """The report after the work: every fault again, and every piece weighed again."""
-    shown, by, now = intake_of(code, intake_code), hand_of(request), timezone.now()
-    old = next((paper for paper in after_reports(shown) if paper.stands), None)
-    form = AfterForm(posted(request), pieces=pieces_of(shown), shop=_shop(request), again=old is not None)
-
-    def deed() -> None:
-        reason = str(form.cleaned_data.get("reason") or "")
-        actions.issue_after_report(
-            shown, form.found(), reason=reason, base_url=_base_url(request), by=by, at=now
-        )
-
-    return _deed_page(request, shown, form, deed, "commissions/intake_after.html", old=old)
-
-
-@owner_only
-def intake_sign(request: HttpRequest, code: str, intake_code: str) -> HttpResponse:
-    """The signature under the receipt: a name typed here, or a scan of the signed sheet."""
-    shown, by, now = intake_of(code, intake_code), hand_of(request), timezone.now()
-    form = SignForm(posted(request), posted_files(request), initial={"name": shown.handed_by})
-
-    def deed() -> None:
-        scan = form.cleaned_data["scan"]
-        if scan is not None:
-            documents.keep(scan)
-        actions.sign_intake(shown, name=form.cleaned_data["name"], scan=scan, by=by, at=now)
-
-    pieces = pieces_of(shown)
-    return _deed_page(
-        request, shown, form, deed, "commissions/intake_sign.html",
-        pieces=[_told(piece, terms=True) for piece in pieces],
-        check_law=risks.CHECK_LAW,
-    )  # fmt: skip
-
-
-@money_only
-@require_safe
-def intake_pdf(request: HttpRequest, code: str, intake_code: str) -> HttpResponse:
-    """The receipt that stands, as a file."""
-    shown = intake_of(code, intake_code)
-    if shown.receipt is None:
-        raise Http404
-    return redirect("papers:pdf", shown.receipt.number, "a4")
-
-
 # --- For the insurer -------------------------------------------------------------------------------------------------
 
 
@@ -421,7 +330,7 @@ def intake_pdf(request: HttpRequest, code: str, intake_code: str) -> HttpRespons
 @require_safe
 def goods_of_others(request: HttpRequest) -> HttpResponse:
     """What lies here of others tonight, with the values they declared."""
-    goods = others.goods_of_others(_shop(request).currency)
+    goods = others.goods_of_others(shop_of(request).currency)
     context = {
         "goods": goods,
         "totals": others.totals(goods),
