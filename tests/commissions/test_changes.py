@@ -268,6 +268,29 @@ def test_a_stone_of_the_shops_own_breaks_at_the_shops_cost(owner):
     assert fresh(item).is_open and fresh(stone).ending == "broken" and fresh(commission).balance == 0
 
 
+def test_what_was_told_at_the_bench_ends_its_piece_afterwards(owner):
+    commission = make_agreed(by=owner)
+    item, stone = with_stone(commission, by=owner)
+    stones.break_stone(stone, reason="cleaved", fragments=parse_weight("2.9 ct"), by=owner, at=NOON)
+    with pytest.raises(DeedRefused, match=r"weighed at 2\.900 ct when it broke"):
+        changes.tell_broken(
+            item, stone=stone, reason="cleaved", fragments=parse_weight("2 ct"), **told(owner)
+        )
+    changes.tell_broken(
+        item, stone=stone, reason="cleaved", fragments=parse_weight("2.9 ct"), handed_back=True, price=D("60"),
+        **told(owner),
+    )  # fmt: skip
+    assert (fresh(item).outcome, fresh(item).given_back_ct, fresh(stone).place) == (
+        "broken",
+        D("2.9"),
+        "client",
+    )
+    other, lost = with_stone(make_agreed(by=owner), by=owner)
+    stones.end_stone(lost, "lost", reason="the drain", by=owner, at=NOON)
+    changes.tell_lost(other, stone=lost, last_seen="the drain", **told(owner))
+    assert fresh(other).outcome == "lost" and fresh(lost).losses.count() == 0
+
+
 def test_lost_and_found_again(owner):
     commission = make_agreed(by=owner)
     item, stone = with_stone(commission, by=owner)

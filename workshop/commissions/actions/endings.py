@@ -172,9 +172,7 @@ def tell_broken(
         stone = _stone_at_work(item, stone)
         if handed_back and fragments is None:
             raise DeedRefused("Weigh the fragments that go back.", field="fragments")
-        broken = stones.break_stone(
-            stone, reason=reason, fragments=fragments, cost_on_survivors=cost_on_survivors, by=by, at=at
-        )
+        broken = _break(stone, fragments, reason, cost_on_survivors, by=by, at=at)
         if handed_back:
             check_theirs(broken, item.commission.client)
             stones.hand_to_owner(broken, reason="fragments given back", by=by, at=at)
@@ -195,6 +193,28 @@ def tell_broken(
             withdraw_asks_of([item], reason=f"{stone.code} broke", by=by, at=at)
             return item
         return end_item(item, Outcome.BROKEN, on=on, note=reason, by=by, at=at, given_back_ct=back)
+
+
+def _break(
+    stone: Stone,
+    fragments: Weight | None,
+    reason: str,
+    cost_on_survivors: bool,
+    *,
+    by: Hand | None,
+    at: datetime,
+) -> Stone:
+    """The stone ends as broken, unless a hand told so at the bench already: then its weight of that day holds."""
+    if stone.ending != Ending.BROKEN:
+        return stones.break_stone(
+            stone, reason=reason, fragments=fragments, cost_on_survivors=cost_on_survivors, by=by, at=at
+        )
+    if fragments is not None and abs(fragments.ct - stone.weight_ct) > Shop.the().scale_step_ct:
+        raise DeedRefused(
+            f"The fragments of {stone.code} were weighed at {stone.weight_ct} ct when it broke.",
+            field="fragments",
+        )
+    return stone
 
 
 def _note_given_back(item: CommissionItem, ct: Decimal | None) -> None:
@@ -236,9 +256,11 @@ def tell_lost(
         check_day(item.commission, on, at)
         stone = _stone_at_work(item, stone)
         gem = stone.gems.here().first()  # type: ignore[attr-defined]
+        gone = stone.ending == Ending.LOST or stone.gems.filter(gone_as=Gone.LOST).exists()  # type: ignore[attr-defined]
         if gem is not None:
             gems.let_go(gem, gone_as=Gone.LOST, on=on, note=last_seen[:200], by=by, at=at)
-        else:
+        elif not gone:
+            # Where a hand told so at the bench already, only the piece ends here.
             stones.end_stone(stone, Ending.LOST, reason=last_seen, by=by, at=at)
         journal.note(
             "lost", item.commission.code, by=by, at=at, reason=last_seen,

@@ -91,7 +91,8 @@ def unworked(request: HttpRequest, code: str, number: int) -> HttpResponse:
 def broken(request: HttpRequest, code: str, number: int) -> HttpResponse:
     """A stone of a piece broke in work."""
     item, by, now = item_of(code, number), hand_of(request), timezone.now()
-    stones = _which(item, lambda stone: stone.is_open)
+    # What a hand told of at the bench ends its piece here, with the money.
+    stones = _which(item, lambda stone: stone.is_open or (item.is_open and stone.ending == Ending.BROKEN))
     if not stones:
         return _refused(request, item, "It broke", f"No stone of piece {number} is at work.")
     form = BrokenForm(posted(request), stones=stones, **_typed(request, item.commission))
@@ -112,7 +113,7 @@ def broken(request: HttpRequest, code: str, number: int) -> HttpResponse:
 def lost(request: HttpRequest, code: str, number: int) -> HttpResponse:
     """A stone of a piece is lost."""
     item, by, now = item_of(code, number), hand_of(request), timezone.now()
-    stones = _which(item, lambda stone: not stone.ending)
+    stones = _which(item, lambda stone: not stone.ending or (item.is_open and stone.ending == Ending.LOST))
     if not stones:
         return _refused(request, item, "It is lost", f"No stone stands for piece {number}.")
     form = LostForm(posted(request), stones=stones, **_typed(request, item.commission))
