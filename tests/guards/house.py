@@ -13,6 +13,7 @@ from django.db import connection, transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from tests.commissions.agreed import make_agreed, with_stone
 from tests.commissions.deliveries import bring_spinel, finish_spinel, make_spinel_commission
 from tests.commissions.quoted import make_draft, make_sent
 from tests.commissions.told import add_paper, add_picture, make_ask, make_open, make_quote
@@ -35,7 +36,7 @@ from tests.makers import (
 from tests.planning.conftest import ASKED, MONEY
 from tests.rough.pictures import jpeg
 from workshop.commissions import ical
-from workshop.commissions.actions import delivery, messages, pieces, tariffs
+from workshop.commissions.actions import account, changes, delivery, messages, pieces, tariffs
 from workshop.commissions.actions import hours as bench_hours
 from workshop.commissions.actions import links as client_links
 from workshop.commissions.models import Message
@@ -190,6 +191,7 @@ def build() -> House:
         **_enquired(owner, picture),
         **_handed_over(owner),
         **_quoted(owner),
+        **_changed(owner),
         **_talked_with(owner),
         "stones:buy": {"code": clients.code},
         "stones:correct_weight": {"pk": weighing.pk},
@@ -229,6 +231,22 @@ def _enquired(owner: Any, picture: Any) -> dict[str, dict[str, Any]]:
         "commissions:unlink": {"pk": link.pk},
         "commissions:share": {"pk": picture.pk},
         "commissions:of_stone": {"code": stone.code},
+    }
+
+
+def _changed(owner: Any) -> dict[str, dict[str, Any]]:
+    """A commission in work with a question open and a charge: {page: the parts of its address}."""
+    agreed = make_agreed(by=owner)
+    item, stone = with_stone(agreed, by=owner)
+    ask = changes.ask_client(item, why="chip", words="It chipped. Go on?", by=owner, at=NOON)
+    row = account.charge(
+        agreed, kind="extra", words="rush", gross=Decimal("45.67"), on=DAY, by=owner, at=NOON
+    )
+    asks = ("ask_answer", "ask_withdraw", "ask_version")
+    return {
+        "commissions:at_the_wheel": {"stone_code": stone.code},
+        "commissions:charge_back": {"pk": row.pk},
+        **{f"commissions:{name}": {"pk": ask.pk} for name in asks},
     }
 
 
