@@ -151,7 +151,12 @@ def charge_work(request: HttpRequest, code: str, number: int) -> HttpResponse:
         told = price_of_work(item)
     except DeedRefused as refusal:
         context = {"commission": shown, "title": "Charge the work", "refusal": refusal.message}
-        return render(request, "commissions/changes_refused.html", context, status=409)
+        return render(
+            request,
+            "commissions/changes_refused.html",
+            context,
+            status=422 if request.method == "POST" else 200,
+        )
     form = WorkForm(posted(request), due=told.amount, **_typed(request, shown))
     return _page(
         request, shown, form, lambda: changes.charge_work(item, by=by, at=now, **form.take("amount", "reason", "on")),

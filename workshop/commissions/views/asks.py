@@ -66,7 +66,9 @@ def ask(request: HttpRequest, code: str, number: int) -> HttpResponse:
     }  # fmt: skip
     if why not in AskWhy.values:
         shown["reasons"] = [(one.value, one.label) for one in REASONS if one != AskWhy.FLOOR or item.floor_ct]
-        return render(request, "commissions/ask_why.html", shown)
+        return render(
+            request, "commissions/ask_why.html", shown, status=422 if request.method == "POST" else 200
+        )
     words = ready_words(item, why, stone=stone, alarm=alarm)
     form = AskForm(
         posted(request), posted_files(request), why=why, words=words, sees_money=by.sees_money, **_asked(request, item)
@@ -183,7 +185,12 @@ def differs(request: HttpRequest, code: str, number: int) -> HttpResponse:
     if stone is None:
         refusal = f"No stone of piece {number} is at work."
         context = {"commission": item.commission, "title": "Found to be different", "refusal": refusal}
-        return render(request, "commissions/changes_refused.html", context, status=409)
+        return render(
+            request,
+            "commissions/changes_refused.html",
+            context,
+            status=422 if request.method == "POST" else 200,
+        )
     form = DiffersForm(posted(request), **_asked(request, item))
     form.fields["words"].initial = ready_words(item, AskWhy.TREATMENT, stone=stone)
 

@@ -54,7 +54,9 @@ def _piece_page(
 
 def _refused(request: HttpRequest, item: CommissionItem, title: str, why: str) -> HttpResponse:
     context = {"commission": item.commission, "title": title, "refusal": why}
-    return render(request, "commissions/changes_refused.html", context, status=409)
+    return render(
+        request, "commissions/changes_refused.html", context, status=422 if request.method == "POST" else 200
+    )
 
 
 def _side(item: CommissionItem) -> bool:
@@ -317,7 +319,12 @@ def cancel(request: HttpRequest, code: str) -> HttpResponse:
     if shown.is_closed:
         why = f"{shown.code} is {shown.state_word} already."
         context = {"commission": shown, "title": f"Cancel {shown.code}", "refusal": why}
-        return render(request, "commissions/changes_refused.html", context, status=409)
+        return render(
+            request,
+            "commissions/changes_refused.html",
+            context,
+            status=422 if request.method == "POST" else 200,
+        )
     pieces = changes.reached(shown)
     form = CancelForm(
         posted(request), pieces=pieces, unnamed=bool(goods_of_none(shown)), **_typed(request, shown)
