@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from tests.laws import laws
 from workshop.books.questions import rough_cost_ties
+from workshop.commissions.models import Commission, State, StopAsk
 from workshop.common.models import Hand, JournalEntry
 from workshop.exchange.demo import HANDS, SHOP, Demo
 from workshop.gems.models import FinishedGem
@@ -46,6 +47,17 @@ def demo(django_db_setup, django_db_blocker):
 @pytest.fixture(autouse=True)
 def own_media():
     """The demo's pictures are kept from test to test; the shared fixture would sweep them away."""
+
+
+def test_it_has_a_commission_in_every_state_a_cutter_meets(demo):
+    states = set(Commission.objects.values_list("state", flat=True))
+    assert states == {State.ENQUIRY, State.QUOTED, State.IN_WORK, State.DELIVERED, State.CANCELLED}
+    assert StopAsk.objects.standing().count() == 1
+    assert (
+        not Commission.objects.filter(state__in=[State.DELIVERED, State.CANCELLED])
+        .exclude(balance=0)
+        .exists()
+    )
 
 
 def test_it_has_lots_stones_gems_sales_and_a_year_of_hours(demo):

@@ -155,6 +155,7 @@ DOORS = {
     "commissions:board": "look",
     "commissions:commission": "look",
     "commissions:of_stone": "leads on",
+    "commissions:intake_by_code": "leads on",
     "commissions:enquire": "owner's deed",
     "commissions:edit": "owner's deed",
     "commissions:close": "owner's deed",

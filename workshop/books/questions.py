@@ -9,13 +9,18 @@ from typing import Any
 
 from django.db.models import Count, Exists, F, Max, OuterRef, Q, QuerySet, Sum
 
-from workshop.commissions.models import Commission
+from workshop.commissions.floors import UnderFloor
+from workshop.commissions.looks import Look, look_at
+from workshop.commissions.models import Commission, Intake
+from workshop.commissions.progress import under_floor
+from workshop.commissions.steps import Step, next_step
 from workshop.common.models import Hand
 from workshop.gems.models import FinishedGem, Gone
 from workshop.handbook.costing import StoneAccount, account
 from workshop.materials.models import Material
 from workshop.papers.models import Paper
 from workshop.people.models import Contact, Ownership, Place
+from workshop.planning.models import CutPlan
 from workshop.rough.models import RoughLot
 from workshop.sales.models import Sale, SaleLine
 from workshop.stones.models import Activity, BenchTime, DayHours, Ending, Stage, Stone, TimeShare
@@ -127,6 +132,23 @@ def at_hand(hand: Hand) -> list[Stone]:
     order = list(dict.fromkeys(shares))
     found = Stone.objects.on_the_bench().select_related("material").in_bulk(order)
     return [found[pk] for pk in order if pk in found][:SHOWN]
+
+
+@dataclass(frozen=True)
+class Promises:
+    """Commissions that stand, the next due first, each with its next step; and what falls under a floor."""
+
+    steps: list[tuple[Look, Step]]
+    count: int
+    alarms: list[UnderFloor]
+
+
+def promises(today: date) -> Promises:
+    """What was promised to clients, and what is to be done next for each; the same few queries however many stand."""
+    standing = Commission.objects.standing()
+    rows = standing.select_related("client").order_by(F("due_on").asc(nulls_last=True), "pk")
+    looks = look_at(list(rows[:SHOWN]), today)
+    return Promises([(look, next_step(look)) for look in looks], standing.count(), under_floor())
 
 
 @dataclass(frozen=True)
@@ -371,6 +393,7 @@ class Found:
     stones: list[Stone]
     gems: list[FinishedGem]
     sales: list[Sale]
+    commissions: list[Commission]
     people: list[Contact]
     materials: list[Material]
     papers: list[Paper]
@@ -389,16 +412,23 @@ def find(words: str, *, sees_money: bool) -> Found:
         stones=list(Stone.objects.matching(words).select_related("material")[:SHOWN]),
         gems=list(FinishedGem.objects.matching(words).select_related("stone__material")[:SHOWN]),
         sales=list(Sale.objects.matching(words).select_related("buyer")[:SHOWN]) if sees_money else [],
+        commissions=list(Commission.objects.matching(words).select_related("client")[:SHOWN]),
         people=list(Contact.objects.matching(words)[:SHOWN]),
         materials=list(Material.objects.matching(words)[:SHOWN]),
         papers=list(Paper.objects.filter(Q(number__iexact=words) | Q(about__iexact=words))[:SHOWN]),
     )
 
 
+_CODED: tuple[Any, ...] = (
+    Stone.objects, FinishedGem.objects, RoughLot.objects, Commission.objects, Sale.objects, Contact.objects,
+    CutPlan.objects, Intake.objects.select_related("commission"),
+)  # fmt: skip
+
+
 def by_code(words: str) -> Any:
     """The one row whose code this is, in any room; None when there is none."""
     code = words.strip().upper()
-    for rows in (Stone.objects, FinishedGem.objects, RoughLot.objects, Sale.objects, Contact.objects):
+    for rows in _CODED:
         row = rows.filter(code=code).first()
         if row is not None:
             return row

@@ -28,6 +28,7 @@ def today(request: HttpRequest) -> HttpResponse:
     context = {
         "day": day,
         "stages": questions.stones_by_stage(),
+        "promises": questions.promises(day),
         "answers": questions.what_needs_an_answer(hand, now, shop.currency),
         "at_hand": questions.at_hand(hand) if hand.may_record else [],
         "week": week,

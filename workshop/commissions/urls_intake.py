@@ -10,6 +10,7 @@ from .views import intake_papers as papers
 ONE = "<slug:code>/goods/<slug:intake_code>/"
 urlpatterns = [
     path("goods-of-others/", views.goods_of_others, name="goods_of_others"),
+    path("goods/<slug:intake_code>/", views.intake_by_code, name="intake_by_code"),
     path("<slug:code>/take-in/", views.take_in, name="take_in"),
     path(ONE, views.intake, name="intake"),
     path(f"{ONE}piece/", views.intake_piece, name="intake_piece"),

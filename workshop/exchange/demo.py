@@ -27,6 +27,7 @@ from workshop.rough.sharing import CostLine
 from workshop.sales import actions as sales
 from workshop.stones import actions as stones
 
+from .demo_commissions import PICTURES, Commissions
 from .demo_house import House, material_of, parts_of
 from .demo_pictures import picture_of
 from .demo_script import Script
@@ -65,6 +66,7 @@ class Demo(House):
         self.pictures = {
             row["key"]: picture_of(row) for row in told if "photo" in parts_of(row["script"], ";")
         }
+        self.pictures |= {key: picture_of(row) for key, row in PICTURES.items()}
         with write_tx():
             self._open(hashes)
             for row in rows_of("people"):
@@ -80,6 +82,7 @@ class Demo(House):
                 self._later(row)
             for row in rows_of("shop_hours"):
                 self._shop_hours(row)
+            Commissions(self).load()
 
     def _open(self, hashes: dict[str, str]) -> None:
         start = self.now - timedelta(days=366)

@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from workshop.common import photos
-from workshop.common.access import hand_of, money_only, owner_only, recorder_only
+from workshop.common.access import fetch, hand_of, money_only, owner_only, recorder_only
 from workshop.common.deeds import DeedForm, posted, posted_files, status_of, try_deed
 from workshop.common.models import Shop
 from workshop.materials.models import Evidence
@@ -160,6 +160,12 @@ def deed_page(
 
 
 # --- The taking-in ---------------------------------------------------------------------------------------------------
+
+
+@require_safe
+def intake_by_code(request: HttpRequest, intake_code: str) -> HttpResponse:
+    """From the code alone, as papers and labels know it, to the taking-in."""
+    return redirect(fetch(Intake.objects.select_related("commission"), intake_code).get_absolute_url())
 
 
 @require_safe
