@@ -202,7 +202,9 @@ SECURE_CSP = {
 # Words, numbers and times. Times are kept in UTC; ShopZoneMiddleware shows them in the shop's own zone.
 
 LANGUAGE_CODE = "en"
+# Pages are in English; a paper has a language of its own, for which the catalogues lie in `workshop/locale`.
 LANGUAGES = [("en", "English"), ("de", "Deutsch")]
+LOCALE_PATHS = [BASE_DIR / "workshop" / "locale"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"

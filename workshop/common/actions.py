@@ -22,7 +22,7 @@ OWNER_LINK_LIFE = timedelta(hours=24)
 
 SHOP_WORDS = (
     "name", "cutter", "address", "email", "website", "tax_number", "currency", "zone", "weight_unit", "rough_unit",
-    "hourly_rate", "scale_step_ct", "base_url", "tax_percent",
+    "hourly_rate", "scale_step_ct", "base_url", "tax_percent", "paper_language",
 )  # fmt: skip
 
 

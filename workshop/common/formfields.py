@@ -170,3 +170,20 @@ class PicturesInput(forms.FileField):
 
 class _ManyFiles(forms.FileInput):
     allow_multiple_selected = True
+
+
+def _shop_language() -> str:
+    from .models import Shop
+
+    return Shop.the().paper_language
+
+
+class LanguageInput(forms.ChoiceField):
+    """The language a paper is printed in; where nothing is chosen, the shop's own."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs = {"choices": settings.LANGUAGES, "initial": _shop_language, "label": "Language"} | kwargs
+        super().__init__(required=False, **kwargs)
+
+    def clean(self, value: Any) -> str:
+        return super().clean(value) or _shop_language()

@@ -13,7 +13,7 @@ from workshop.handbook.errors import HandbookError
 from workshop.handbook.money import currencies, digits
 
 from .deeds import DeedForm
-from .formfields import MoneyInput, NumberInput, WeightInput
+from .formfields import LanguageInput, MoneyInput, NumberInput, WeightInput
 from .models import ABOUT_LONGEST, Hand, Role, Shop
 
 #: Offered first; any ISO 4217 currency can be typed.
@@ -66,6 +66,8 @@ class ShopForm(DeedForm):
         help_text="Where a buyer's phone reaches this app, such as https://cards.example. Printed in the QR code.",
     )  # fmt: skip
 
+    paper_language = LanguageInput(label="Language of papers", help_text="Each paper may have another.")
+
     def __init__(self, *args: Any, shop: Shop, **kwargs: Any) -> None:
         kwargs.setdefault("initial", _shop_initial(shop))
         super().__init__(*args, **kwargs)
@@ -101,7 +103,7 @@ def _shop_initial(shop: Shop) -> dict[str, Any]:
         name: getattr(shop, name)
         for name in (
             "name", "cutter", "currency", "zone", "rough_unit", "weight_unit", "address", "email", "website",
-            "tax_number", "base_url",
+            "tax_number", "base_url", "paper_language",
         )
     }  # fmt: skip
     return plain | {

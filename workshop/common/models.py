@@ -7,6 +7,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -88,6 +89,12 @@ class Shop(models.Model):
         blank=True, help_text="Where a buyer reaches the check pages, such as https://cards.example."
     )
     tax_percent = PercentField(default=Decimal(0), help_text="Offered when a sale is made; change it there.")
+    paper_language = models.CharField(
+        max_length=8,
+        default="en",
+        choices=settings.LANGUAGES,
+        help_text="Of papers, unless told otherwise there.",
+    )
     set_up_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
