@@ -110,6 +110,7 @@ def revise(
     """Issue a paper that takes the place of one that stands, with a reason; the old one stays as it is."""
     with write_tx():
         old = _standing(paper)
+        _refuse_of_account(old)
         reason = _reasoned(reason)
         sizes = content_of(old)["sizes"]
         return issue(
@@ -122,6 +123,7 @@ def void(paper: Paper, *, reason: str, by: Hand | None, at: datetime) -> Paper:
     """Withdraw a paper that stands, with a reason that its check page shows."""
     with write_tx():
         paper = _standing(paper)
+        _refuse_of_account(paper)
         paper.voided_at, paper.voided_by, paper.void_reason = at, by, _reasoned(reason)
         paper.save(update_fields=Paper.LATER)
         journal.note(
@@ -176,6 +178,14 @@ def _standing(paper: Paper) -> Paper:
     if not fresh.stands:
         raise DeedRefused(f"{fresh.number} was superseded by {fresh.superseded_by.number}.")
     return fresh
+
+
+def _refuse_of_account(paper: Paper) -> None:
+    if paper.is_of_account:
+        raise DeedRefused(
+            f"{paper.number} is a paper of account: it is put right by a credit note that names it, "
+            "never withdrawn or changed."
+        )
 
 
 def _reasoned(reason: str) -> str:

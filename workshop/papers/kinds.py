@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from .models import PaperKind
@@ -54,13 +54,54 @@ DOCUMENT: Final = {
     ),
 }
 
+MOST_CERTIFICATE_PAGES: Final = 6
+
+CERTIFICATE: Final = {
+    "a4": Sheet(
+        "A4, 210 × 297 mm",
+        "papers/certificate.html",
+        "papers/certificate_a4.css",
+        pages=MOST_CERTIFICATE_PAGES,
+        runs_on=True,
+        photo_dpi=300,
+    ),
+    # ISO 216 A5: 148 × 210 mm.
+    "a5": Sheet(
+        "A5, 148 × 210 mm",
+        "papers/certificate.html",
+        "papers/certificate_a5.css",
+        pages=MOST_CERTIFICATE_PAGES,
+        runs_on=True,
+        photo_dpi=300,
+    ),
+    "letter": Sheet(
+        "Letter, 8.5 × 11 in",
+        "papers/certificate.html",
+        "papers/certificate_letter.css",
+        pages=MOST_CERTIFICATE_PAGES,
+        runs_on=True,
+        photo_dpi=300,
+    ),
+}
+
+SUITE: Final = {
+    size: replace(sheet, template="papers/suite.html", pages=MOST_PAGES)
+    for size, sheet in CERTIFICATE.items()
+    if size != "a5"
+}
+
 #: A kind's numbers run without a gap, each kind in its own series.
 SERIES: Final = {
     PaperKind.INFO_CARD: "IC",
+    PaperKind.CERTIFICATE: "CT",
+    PaperKind.SUITE: "CS",
     PaperKind.QUOTE: "QU",
     PaperKind.INTAKE_RECEIPT: "IR",
     PaperKind.CONDITION: "CR",
     PaperKind.HANDING_OVER: "HO",
+    PaperKind.INVOICE: "IN",
+    PaperKind.CREDIT_NOTE: "CN",
+    PaperKind.MEMO_NOTE: "MN",
 }
 
 SHEETS: Final[dict[str, dict[str, Sheet]]] = {
@@ -88,10 +129,15 @@ SHEETS: Final[dict[str, dict[str, Sheet]]] = {
             ),
         ),
     },
+    PaperKind.CERTIFICATE: CERTIFICATE,
+    PaperKind.SUITE: SUITE,
     PaperKind.QUOTE: DOCUMENT,
     PaperKind.INTAKE_RECEIPT: DOCUMENT,
     PaperKind.CONDITION: DOCUMENT,
     PaperKind.HANDING_OVER: DOCUMENT,
+    PaperKind.INVOICE: DOCUMENT,
+    PaperKind.CREDIT_NOTE: DOCUMENT,
+    PaperKind.MEMO_NOTE: DOCUMENT,
 }
 
 LABEL: Final = Sheet(

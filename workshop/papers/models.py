@@ -16,16 +16,33 @@ class PaperKind(models.TextChoices):
     """What sort of paper it is."""
 
     INFO_CARD = "info_card", "stone information card"
+    CERTIFICATE = "certificate", "stone certificate"
+    SUITE = "suite", "pair or suite certificate"
     QUOTE = "quote", "quote"
     INTAKE_RECEIPT = "intake", "intake receipt"
     CONDITION = "condition", "condition report"
     HANDING_OVER = "handing_over", "handing-over note"
+    INVOICE = "invoice", "invoice"
+    CREDIT_NOTE = "credit_note", "credit note"
+    MEMO_NOTE = "memo_note", "memo note"
 
 
 #: Papers between the shop and one client: strangers and hands see that they exist, never what they say.
 PRIVATE: Final = frozenset(
-    {PaperKind.QUOTE, PaperKind.INTAKE_RECEIPT, PaperKind.CONDITION, PaperKind.HANDING_OVER}
+    {
+        PaperKind.QUOTE,
+        PaperKind.INTAKE_RECEIPT,
+        PaperKind.CONDITION,
+        PaperKind.HANDING_OVER,
+        PaperKind.INVOICE,
+        PaperKind.CREDIT_NOTE,
+        PaperKind.MEMO_NOTE,
+    }
 )
+
+#: Papers of account: neither withdrawn nor issued anew; what is wrong in one is put right by a credit note that
+#: names it (Directive 2006/112/EC, Art. 219).
+OF_ACCOUNT: Final = frozenset({PaperKind.INVOICE, PaperKind.CREDIT_NOTE})
 
 
 class PaperKey(models.Model):
@@ -138,6 +155,11 @@ class Paper(models.Model):
     def is_private(self) -> bool:
         """Whether what it says is for the shop and one client alone."""
         return self.kind in PRIVATE
+
+    @property
+    def is_of_account(self) -> bool:
+        """Whether only a credit note puts it right."""
+        return self.kind in OF_ACCOUNT
 
     @property
     def state_word(self) -> str:
