@@ -95,6 +95,17 @@ class Shop(models.Model):
         choices=settings.LANGUAGES,
         help_text="Of papers, unless told otherwise there.",
     )
+    mark = models.ForeignKey(
+        "common.Photo",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="The shop's own mark at the head of its papers.",
+    )
+    foot_words = models.CharField(
+        max_length=240, blank=True, help_text="A line of your own at the foot of certificates and documents."
+    )
     set_up_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:

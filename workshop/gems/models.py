@@ -223,3 +223,107 @@ class PriceChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.gem.code} {self.amount}"
+
+
+class SuiteKind(models.TextChoices):
+    """What gems that belong together make."""
+
+    PAIR = "pair", "pair"
+    SUITE = "suite", "suite"
+    PARCEL = "parcel", "matched parcel"
+
+
+class SuiteQuerySet(models.QuerySet["Suite"]):
+    """Named questions about pairs and suites."""
+
+    def standing(self) -> SuiteQuerySet:
+        """Those that were not broken up."""
+        return self.filter(broken_up_on__isnull=True)
+
+    def matching(self, words: str) -> SuiteQuerySet:
+        """Those whose code or name holds the words, or that hold or held the gem of that code."""
+        held = models.Q(members__gem__code__iexact=words)
+        found = models.Q(code__iexact=words) | models.Q(name__icontains=words) | held
+        return self.filter(pk__in=Suite.objects.filter(found).values("pk"))
+
+
+class Suite(models.Model):
+    """Gems that belong together: a pair, a suite, a matched parcel. Each stays a gem of its own."""
+
+    code = models.CharField(max_length=12, unique=True, editable=False)
+    name = models.CharField(max_length=120)
+    kind = models.CharField(max_length=8, choices=SuiteKind)
+    tolerance_mm = LengthField(
+        null=True, blank=True, help_text="How far lengths, and widths, may lie apart and still match."
+    )
+    tolerance_ct = WeightField(
+        null=True, blank=True, help_text="How far weights may lie apart and still match."
+    )
+    note = models.TextField(max_length=2000, blank=True)
+    made_on = models.DateField()
+    broken_up_on = models.DateField(null=True, blank=True)
+    broken_up_why = models.CharField(max_length=300, blank=True)
+
+    objects = SuiteQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(broken_up_on__isnull=True) | ~models.Q(broken_up_why=""),
+                name="suite_broken_up_has_a_reason",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(tolerance_mm__isnull=True) | models.Q(tolerance_mm__gte=0),
+                name="suite_tolerance_mm_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(tolerance_ct__isnull=True) | models.Q(tolerance_ct__gte=0),
+                name="suite_tolerance_ct_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+    def get_absolute_url(self) -> str:
+        return reverse("gems:suite", args=[self.code])
+
+    @property
+    def stands(self) -> bool:
+        """Whether it was not broken up."""
+        return self.broken_up_on is None
+
+    @property
+    def state_word(self) -> str:
+        """Whether it still stands, in words."""
+        return "together" if self.stands else "broken up"
+
+    @property
+    def state_tone(self) -> str:
+        """The sign a badge of its state carries beside the words."""
+        return "done" if self.stands else "gone"
+
+
+class SuiteMember(models.Model):
+    """A gem in a pair or suite, from a day until it was taken out; what was together stays readable."""
+
+    suite = models.ForeignKey(Suite, on_delete=models.PROTECT, related_name="members")
+    gem = models.ForeignKey(FinishedGem, on_delete=models.PROTECT, related_name="memberships")
+    since = models.DateField()
+    until = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["gem"], condition=models.Q(until__isnull=True), name="gem_in_one_standing_suite"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(until__isnull=True) | models.Q(until__gte=models.F("since")),
+                name="suite_member_leaves_after_it_came",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.suite.code} {self.gem.code}"
