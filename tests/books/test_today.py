@@ -7,7 +7,16 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from tests.makers import make_gem, make_hand, make_lot, make_owner, make_reader, make_shop, make_stone
+from tests.makers import (
+    make_commission,
+    make_gem,
+    make_hand,
+    make_lot,
+    make_owner,
+    make_reader,
+    make_shop,
+    make_stone,
+)
 from workshop.books import questions
 from workshop.stones import actions as stones
 
@@ -114,11 +123,15 @@ def test_it_costs_the_same_queries_however_much_there_is(client, owner, django_a
     lot = make_lot("500 ct", by=owner)
     for _ in range(3):
         make_stone("1 ct", lot=lot, by=owner)
-    # Session, hand, shop, clock (and its stones), week, answers (six lists, two counts), at hand (three), stages.
-    with django_assert_max_num_queries(24):
+    make_commission(by=owner)
+    # Session, hand, shop, clock (and its stones), week, answers (six lists, two counts), at hand (three), stages, and
+    # promises: the commissions with all that hangs on them, their count, and what falls under a floor.
+    with django_assert_max_num_queries(38):
         client.get("/")
     for _ in range(30):
         make_stone("1 ct", lot=lot, by=owner)
-    with django_assert_max_num_queries(24):
+    for _ in range(7):
+        make_commission(by=owner)
+    with django_assert_max_num_queries(38):
         client.get("/")
     assert Decimal(lot.weight_ct) == 500
