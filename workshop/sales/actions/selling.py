@@ -21,8 +21,8 @@ from workshop.handbook.allocation import split
 from workshop.handbook.money import digits, tax_in_gross, tax_on_net
 from workshop.people.models import Contact, Ownership
 
-from . import on_account
-from .models import Channel, Payment, PaymentWay, Sale, SaleLine
+from .. import on_account
+from ..models import Channel, Payment, PaymentWay, Sale, SaleLine
 
 ZERO = Decimal(0)
 #: A deed of nobody's (an import, the demo) is allowed; a blank author is no error of the person at the form.
