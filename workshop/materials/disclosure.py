@@ -12,8 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, pgettext
+
 from workshop.handbook import tables
 
+from .naming import before, called, capital, listed
 from .sentences import (
     GEMMOLOGIST,
     NOTHING_DONE,
@@ -24,22 +28,21 @@ from .sentences import (
     also_lines,
     bare_name,
     basis,
-    capital,
     care,
     is_man_made,
-    listed,
     not_tested,
     origin_line,
     species_words,
     treatment_lines,
     treatments_in_short,
 )
-from .words import FILLER_BONDED, SAID, WRITTEN, Facts, Finding, Profile, lint
+from .words import FILLER_BONDED, SAID, WRITTEN, Facts, Finding, Profile
+from .words_here import lint_here
 
 QUESTIONS: Final = {"nature": "nature", "species": "species", "treatment": "treatment"}
 """The questions that must be answered before a paper is issued."""
 
-ROLE_LINE: Final = "The cutter’s own statement, not a laboratory report. Local law comes first."
+ROLE_LINE: Final = gettext_lazy("The cutter’s own statement, not a laboratory report. Local law comes first.")
 
 GROWN_ALIKE: Final = ("corundum", "spinel", "quartz")
 GROWN_ALIKE_NAMES: Final = ("emerald", "alexandrite")
@@ -72,7 +75,11 @@ ABOUT_NATURE: Final = {
 """Keys of the treatment table that say what a thing is, and the nature they must agree with."""
 
 LEAD_GLASS_ROW: Final = "corundum-ruby-lead-glass-filled"
-PRODUCT: Final = "Product of corundum and lead glass"
+PRODUCT: Final = gettext_lazy("Product of corundum and lead glass")
+
+ONLY_SAID: Final = gettext_lazy(", as reported to the cutter")
+SAID_MINED: Final = gettext_lazy(", reported as mined")
+TAKEN_AS_MINED: Final = gettext_lazy(", mined in the cutter’s opinion")
 
 
 @dataclass(frozen=True)
@@ -130,10 +137,11 @@ def disclose(
         name_line=_name_line(facts, nature, species, profile),
         nature=_nature_line(facts, nature, profile),
         species=Line(
-            "Species",
+            _("Species"),
             species_words(species),
             "house rule: a species is claimed on tests, here or better",
             basis(species),
+            topic="species",
         ),
         treatments=(*treatment_lines(treatment, done), *also_lines(also, treatment)),
         treatments_short=treatments_in_short(done, treatment.degree),
@@ -175,58 +183,63 @@ def _name_line(facts: Facts, nature: Said, species: Said, profile: Profile) -> s
     """``[nature qualifier] [treatment if specific] [variety] ([species])``, all one size of type (16 CFR 23.1
     note 2, 23.25(b)); what is only reported says so in the same line."""
     if "leadglass" in facts.treatments:
-        return PRODUCT
-    name = bare_name(species, nature)
-    prefix = _in_name(facts.treatments)
-    if facts.nature == "grown":
-        word = "synthetic" if profile is Profile.FRANCE else "laboratory-grown"
-        line = f"{prefix}{word} {name}"
-    elif facts.nature == "assembled":
-        line = f"assembled stone: {nature.words or name}"
-    elif facts.nature == "reconstructed":
-        line = f"reconstructed {name}"
+        return str(PRODUCT)
+    key = bare_name(species, nature)
+    name, kind = called(key), called(species.species)
+    if facts.nature == "assembled":
+        line = _("assembled stone: %(parts)s") % {"parts": nature.words or name}
+    elif facts.nature == "imitation" and is_man_made(species):
+        line = _("imitation stone: %(name)s") % {"name": name}
     elif facts.nature == "imitation":
-        line = f"imitation stone: {name}" if is_man_made(species) else f"imitation {name}: {nature.words}"
+        line = _("imitation %(name)s: %(material)s") % {"name": name, "material": nature.words}
     else:
-        line = f"{prefix}{name}"
-    if species.species and species.species not in line and facts.nature not in {"assembled", "imitation"}:
-        line += f" ({species.species})"
+        line = _qualified(facts, key, name, profile)
+        if kind and kind.lower() not in line.lower():
+            line += f" ({kind})"
     return capital(line.removesuffix(": ")) + _reported(facts, nature, species)
+
+
+def _qualified(facts: Facts, key: str, name: str, profile: Profile) -> str:
+    """The name with what must stand directly before it, in the form it wants."""
+    treated = dict.fromkeys(word for key_, word in IN_NAME.items() if key_ in facts.treatments)
+    words = [listed([before(word, key) for word in treated])]
+    if facts.nature == "grown":
+        words.append(before("synthetic" if profile is Profile.FRANCE else "laboratory-grown", key))
+    if facts.nature == "reconstructed":
+        words = [before("reconstructed", key)]
+    told = " ".join(filter(None, words))
+    # Its own message, so that a language may turn the two round.
+    return pgettext("name line", "%(words)s %(name)s") % {"words": told, "name": name} if told else name
 
 
 def _reported(facts: Facts, nature: Said, species: Said) -> str:
     """A bare name claims the species and a mined stone (16 CFR 23.25(a)); where that is only reported, it says so."""
     if species.evidence < TESTED:
-        return ", as reported to the cutter"
+        return str(ONLY_SAID)
     if facts.nature != "mined" or facts.natural_shown:
         return ""
     alike = facts.species in GROWN_ALIKE or any(name in facts.name for name in GROWN_ALIKE_NAMES)
     if nature.evidence == TESTED:
-        return ", mined in the cutter’s opinion"
-    return ", reported as mined" if alike else ""
-
-
-def _in_name(treatments: frozenset[str]) -> str:
-    words = list(dict.fromkeys(word for key, word in IN_NAME.items() if key in treatments))
-    return f"{listed(words)} " if words else ""
+        return str(TAKEN_AS_MINED)
+    return str(SAID_MINED) if alike else ""
 
 
 def _nature_line(facts: Facts, said: Said, profile: Profile) -> Line:
     texts = {
-        "grown": "grown in a laboratory, not mined (synthetic)",
-        "assembled": f"put together of parts: {said.words}",
-        "reconstructed": "put together of pieces"
+        "grown": _("grown in a laboratory, not mined (synthetic)"),
+        "assembled": _("put together of parts: %(parts)s") % {"parts": said.words},
+        "reconstructed": _("put together of pieces")
         if profile is Profile.US
-        else "reconstructed from pieces, not one stone as found",
-        "imitation": "an imitation: it looks like another stone and is not it",
-        "mined": "natural, mined"
+        else _("reconstructed from pieces, not one stone as found"),
+        "imitation": _("an imitation: it looks like another stone and is not it"),
+        "mined": _("natural, mined")
         if facts.natural_shown
-        else "mined, as far as is known; no laboratory asked",
+        else _("mined, as far as is known; no laboratory asked"),
     }
+    bound = said.nature == "mined" and facts.artificial
+    text = _("made of mined material and a filler or binder") if bound else texts[said.nature]
     rule = "16 CFR 23.25(a)-(b), 23.27; decree 2002-65 art. 4"
-    if said.nature == "mined" and facts.artificial:
-        return Line("Nature", "made of mined material and a filler or binder", rule, basis(said))
-    return Line("Nature", texts[said.nature], rule, basis(said))
+    return Line(_("Nature"), text, rule, basis(said), topic="nature")
 
 
 def _remarks(facts: Facts) -> tuple[str, ...]:
@@ -234,7 +247,7 @@ def _remarks(facts: Facts) -> tuple[str, ...]:
     found = [_filler_remark(facts)]
     if "paraiba" in facts.name.lower().replace("í", "i"):
         found.append(
-            "The variety is named after a place in Brazil; the name says nothing of this stone’s origin."
+            _("The variety is named after a place in Brazil; the name says nothing of this stone’s origin.")
         )
     return tuple(remark for remark in found if remark)
 
@@ -243,7 +256,7 @@ def _filler_remark(facts: Facts) -> str:
     """What 16 CFR 23.25(d)(4) wants beside the name of a product with filler or binder."""
     if not (facts.treatments & FILLER_BONDED or facts.nature == "reconstructed"):
         return ""
-    return "It does not have the same characteristics as the stone it resembles and needs special care."
+    return _("It does not have the same characteristics as the stone it resembles and needs special care.")
 
 
 def _findings(
@@ -253,7 +266,7 @@ def _findings(
     found = [*_contradictions(nature, species, made.facts), *_gaps(nature, treatment, also, answers, profile)]
     texts = [f"{made.name_line}. {_filler_remark(made.facts)}", made.nature.text]
     texts += [line.text for line in made.treatments]
-    found += [one for text in texts for one in lint(text, made.facts, profile)]
+    found += [one for text in texts for one in lint_here(text, made.facts, profile)]
     return list(dict.fromkeys(found))
 
 

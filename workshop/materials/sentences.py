@@ -12,8 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.utils.translation import gettext as _
+
+from workshop.common import say
 from workshop.handbook import tables
 
+from .naming import called, capital, cell, degree_words, joined, listed
 from .words import ARTIFICIAL, LABORATORY, SAID, WRITTEN
 
 TESTED, GEMMOLOGIST = 3, 4
@@ -43,39 +47,40 @@ class Said:
 
 @dataclass(frozen=True)
 class Line:
-    """One thing a paper says, the rule it is there for, and the statement behind it."""
+    """One thing a paper says, the rule it is there for, and the statement behind it; ``topic`` names it in every
+    language: nature, species, treatment, origin."""
 
     label: str
     text: str
     why: str
     basis: str = ""
+    topic: str = ""
 
 
 def species_words(species: Said) -> str:
     name = bare_name(species, species)
-    return species.species if name == species.species or not name else f"{species.species}, {name}"
+    if name == species.species or not name:
+        return called(species.species)
+    return joined(called(species.species), called(name))
 
 
 def basis(said: Said) -> str:
     """Who says so and how, in the ladder's own words."""
-    how, day = said.how.strip().rstrip("."), f"{said.said_on.day} {said.said_on:%b %Y}"
+    how, day = said.how.strip().rstrip("."), say.moment(said.said_on)
     if said.evidence >= LABORATORY:
-        return f"laboratory report: {_joined(said.said_by, how, f'dated {day}')}"
+        dated = _("dated %(day)s") % {"day": day}
+        return _("laboratory report: %(which)s") % {"which": joined(said.said_by, how, dated)}
     if said.evidence == GEMMOLOGIST:
-        return f"written opinion of {_joined(said.said_by, how, day)}"
+        return _("written opinion of %(whom)s") % {"whom": joined(said.said_by, how, day)}
     if said.evidence == TESTED:
-        return (
-            f"identified by the cutter by: {how}" if how else "in the cutter’s opinion, readings not recorded"
-        )
+        if how:
+            return _("identified by the cutter by: %(readings)s") % {"readings": how}
+        return _("in the cutter’s opinion, readings not recorded")
     if said.evidence == WRITTEN:
-        return f"according to {_joined(said.said_by, how, day)}"
+        return _("according to %(whom)s") % {"whom": joined(said.said_by, how, day)}
     if said.evidence == SAID:
-        return f"reported by {said.said_by}, unverified"
-    return "not tested"
-
-
-def _joined(*parts: str) -> str:
-    return ", ".join(part for part in parts if part)
+        return _("reported by %(whom)s, unverified") % {"whom": said.said_by}
+    return _("not tested")
 
 
 def treatment_lines(said: Said, done: tuple[str, ...]) -> tuple[Line, ...]:
@@ -85,20 +90,17 @@ def treatment_lines(said: Said, done: tuple[str, ...]) -> tuple[Line, ...]:
         ]
         return (*lines[:-1], replace(lines[-1], basis=basis(said))) if lines else ()
     if said.treated == "not_tested" or "unknown" in said.treatments:
-        sold = f"; sold to me as “{said.words.strip()}”" if said.words.strip() else ""
-        return (
-            Line(
-                "Treatment",
-                f"not tested{sold}",
-                "house rule: what nobody tested is said to be untested",
-                _told_by(said),
-            ),
-        )
+        words = said.words.strip()
+        told = _("not tested; sold to me as “%(words)s”") % {"words": words} if words else _("not tested")
+        why = "house rule: what nobody tested is said to be untested"
+        return (_about_treatment(told, why, _told_by(said)),)
     return (
-        Line(
-            "Treatment", _untreated(said), "house rule: a claim of no treatment goes as far as its evidence"
-        ),
+        _about_treatment(_untreated(said), "house rule: a claim of no treatment goes as far as its evidence"),
     )
+
+
+def _about_treatment(text: str, why: str, told_by: str = "") -> Line:
+    return Line(_("Treatment"), text, why, told_by, topic="treatment")
 
 
 def _told_by(said: Said) -> str:
@@ -109,13 +111,13 @@ def _one_treatment(key: str, degree: str) -> Line:
     """Plain words, permanence, special care and effect on value (16 CFR 23.24(a)-(c))."""
     row = tables.treatment(key)
     told = degree and _wants_degree(row)
-    parts = [f"{row.words} ({degree})" if told else row.words, _lasting(row)]
+    parts = [f"{cell(row.words)} ({degree_words(degree)})" if told else cell(row.words), _lasting(row)]
     if _wants_care(row):
-        parts.append("needs special care")
+        parts.append(_("needs special care"))
     if row.value.startswith("yes"):
-        parts.append("affects value")
+        parts.append(_("affects value"))
     text = "; ".join(part for part in parts if part)
-    return Line("Treatment", text, f"16 CFR 23.24; CIBJO: {row.cibjo}; France: {row.fr}")
+    return _about_treatment(text, f"16 CFR 23.24; CIBJO: {row.cibjo}; France: {row.fr}")
 
 
 def treatments_in_short(done: Sequence[str], degree: str) -> str:
@@ -123,12 +125,14 @@ def treatments_in_short(done: Sequence[str], degree: str) -> str:
     rows = [tables.treatment(key) for key in done]
     if len(rows) < 2:
         return ""
-    doubts = {_doubt(row) for row in rows} - {""}
-    parts = [row.words for row in rows]
-    parts += [f"degree: {degree}"] if degree and any(_wants_degree(row) for row in rows) else []
-    parts += ["not permanent" if "not permanent" in doubts else "may not be permanent"] if doubts else []
-    parts += ["needs special care"] if any(_wants_care(row) for row in rows) else []
-    parts += ["affects value"] if any(row.value.startswith("yes") for row in rows) else []
+    parts = [cell(row.words) for row in rows]
+    if degree and any(_wants_degree(row) for row in rows):
+        parts.append(_("degree: %(degree)s") % {"degree": degree_words(degree)})
+    # Of several the weakest speaks for all; what fades is told before what only may.
+    weakest = next((row for row in rows if row.stable == "no"), None) or next(filter(_doubt, rows), None)
+    parts += [_doubt(weakest)] if weakest is not None else []
+    parts += [_("needs special care")] if any(_wants_care(row) for row in rows) else []
+    parts += [_("affects value")] if any(row.value.startswith("yes") for row in rows) else []
     return "; ".join(parts)
 
 
@@ -141,29 +145,33 @@ def _wants_care(row: tables.Treatment) -> bool:
 
 
 def _doubt(row: tables.Treatment) -> str:
-    return {"no": "not permanent", "partly": "may not be permanent", "depends": "may not be permanent"}.get(
-        row.stable, ""
-    )
+    if row.stable == "no":
+        return _("not permanent")
+    return _("may not be permanent") if row.stable in {"partly", "depends"} else ""
 
 
 def _lasting(row: tables.Treatment) -> str:
     """Whether it lasts: said in so many words where it does not or may not (16 CFR 23.24(a))."""
     words = row.permanence if " " in row.permanence or row.stable == "yes" else ""
-    return ": ".join(part for part in (_doubt(row), words) if part)
+    return ": ".join(part for part in (_doubt(row), cell(words)) if part)
 
 
 def _untreated(said: Said) -> str:
     """ "Not treated" is a claim; each rung of the ladder has its own words."""
     if said.evidence >= LABORATORY:
-        return f"no indication of treatment, {basis(said)}; state at that date"
+        return _("no indication of treatment, %(basis)s; state at that date") % {"basis": basis(said)}
     if said.evidence >= GEMMOLOGIST:
-        return f"no treatment found, {basis(said)}"
+        return _("no treatment found, %(basis)s") % {"basis": basis(said)}
     if said.evidence == TESTED:
-        how = f" by: {said.how.strip().rstrip('.')}" if said.how.strip() else ""
-        return f"no treatment found by the cutter{how}; no laboratory was asked"
+        how = said.how.strip().rstrip(".")
+        if how:
+            words = _("no treatment found by the cutter by: %(readings)s; no laboratory was asked")
+            return words % {"readings": how}
+        return _("no treatment found by the cutter; no laboratory was asked")
     if said.evidence == WRITTEN:
-        return f"reported untreated, {basis(said)}; not tested by the cutter"
-    return f"not tested; sold to me as untreated by {said.said_by}, not in writing"
+        return _("reported untreated, %(basis)s; not tested by the cutter") % {"basis": basis(said)}
+    words = _("not tested; sold to me as untreated by %(whom)s, not in writing")
+    return words % {"whom": said.said_by}
 
 
 def also_lines(also: Sequence[Said], treatment: Said) -> tuple[Line, ...]:
@@ -178,16 +186,19 @@ def also_lines(also: Sequence[Said], treatment: Said) -> tuple[Line, ...]:
 def origin_line(said: Said | None) -> Line:
     """Origin is an opinion or a report, never a bare fact; the cutter's own find names its record."""
     if said is None or said.evidence < WRITTEN:
-        return Line("Origin", "not stated", ORIGIN_RULE)
+        return _from(_("not stated"))
     if said.evidence >= GEMMOLOGIST:
-        return Line(
-            "Origin",
-            f"in the opinion of {_joined(said.said_by, said.how, f'{said.said_on:%Y}')}: {said.words}",
-            ORIGIN_RULE,
-        )
+        whom = joined(said.said_by, said.how, f"{said.said_on:%Y}")
+        words = _("in the opinion of %(whom)s: %(origin)s")
+        return _from(words % {"whom": whom, "origin": said.words})
     if said.evidence == TESTED:
-        return Line("Origin", f"by the cutter’s own record: {_joined(said.words, said.how)}", ORIGIN_RULE)
-    return Line("Origin", f"reported origin {said.words}", ORIGIN_RULE, basis(said))
+        words = _("by the cutter’s own record: %(origin)s")
+        return _from(words % {"origin": joined(said.words, said.how)})
+    return _from(_("reported origin %(origin)s") % {"origin": said.words}, basis(said))
+
+
+def _from(text: str, told_by: str = "") -> Line:
+    return Line(_("Origin"), text, ORIGIN_RULE, told_by, topic="origin")
 
 
 def care(species: Said, treatment: Said, done: tuple[str, ...]) -> tuple[str, ...]:
@@ -197,17 +208,32 @@ def care(species: Said, treatment: Said, done: tuple[str, ...]) -> tuple[str, ..
     if treatment.treated == "not_tested":
         keys.append("unknown")
     advice = tables.care_advice(_stone(species), keys)
-    marks = {"ultrasonic": advice.ultrasonic, "steam": advice.steam}
-    never = [f"no {name}" for name, mark in marks.items() if mark == "no"]
-    risky = [name for name, mark in marks.items() if mark == "risk"]
-    lines = [f"Clean: {advice.clean}", ", ".join(never)]
-    lines.append(f"{listed(risky)}: risky" if risky else "")
-    bans = [tables.treatment(key).care for key in keys if key in RECUT_BANS]
+    lines = [_("Clean: %(how)s") % {"how": cell(advice.clean)}, _machines(advice)]
+    bans = [cell(tables.treatment(key).care) for key in keys if key in RECUT_BANS]
     # Of a stone nobody tested only the first, strictest word of each kind: the rest is guesswork.
     most = 1 if "unknown" in keys else None
-    told = {"Heat": advice.heat, "Chemicals": advice.chemicals, "Light": advice.light}
-    lines += [f"{label}: {'; '.join(_distinct(texts)[:most])}" for label, texts in told.items() if texts]
+    for sentence, texts in (
+        (_("Heat: %(what)s"), advice.heat),
+        (_("Chemicals: %(what)s"), advice.chemicals),
+        (_("Light: %(what)s"), advice.light),
+    ):
+        told = "; ".join(cell(text) for text in _distinct(texts)[:most])
+        lines += [sentence % {"what": told}] if told else []
     return tuple(f"{capital(line)}." for line in (*lines, *bans) if line)
+
+
+def _machines(advice: tables.CareAdvice) -> str:
+    """Ultrasonic and steam in one sentence; nothing where both are allowed."""
+    return {
+        ("no", "no"): _("no ultrasonic, no steam"),
+        ("no", "risk"): _("no ultrasonic. Steam: risky"),
+        ("no", "ok"): _("no ultrasonic"),
+        ("risk", "no"): _("no steam. Ultrasonic: risky"),
+        ("risk", "risk"): _("ultrasonic and steam: risky"),
+        ("risk", "ok"): _("ultrasonic: risky"),
+        ("ok", "no"): _("no steam"),
+        ("ok", "risk"): _("steam: risky"),
+    }.get((advice.ultrasonic, advice.steam), "")
 
 
 def _distinct(texts: Sequence[str]) -> list[str]:
@@ -236,18 +262,14 @@ def not_tested(nature: Said, species: Said, treatment: Said) -> str:
     """What the cutter did not test, in one line."""
     names = [
         word
-        for said, word in ((species, "species"), (nature, "mined or grown"), (treatment, "treatment"))
+        for said, word in (
+            (species, _("species")),
+            (nature, _("mined or grown")),
+            (treatment, _("treatment")),
+        )
         if said.evidence < TESTED
     ]
-    return f"Not tested by the cutter: {listed(names)}." if names else ""
-
-
-def listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]])) if words else ""
-
-
-def capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    return _("Not tested by the cutter: %(what)s.") % {"what": listed(names)} if names else ""
 
 
 def bare_name(species: Said, nature: Said) -> str:
