@@ -3,6 +3,7 @@
 import contextlib
 import ctypes
 import ctypes.util
+import fcntl
 import hashlib
 import io
 import os
@@ -30,6 +31,8 @@ def run(*, host: str, port: int, browser: bool) -> int:
     welcome = "\n".join([f"The {_which()} is open at {address}/", *sign_in(address), _where()])
     _close_connections()
     keeper = os.getpid()
+    # Held until this process and its workers are gone: nobody restores a backup under a running server.
+    held = _hold_the_shop()
     try:
         _server(host, port, welcome, address if browser else "").run()
     except SystemExit as end:
@@ -38,7 +41,19 @@ def run(*, host: str, port: int, browser: bool) -> int:
             raise
         _say("Stopped." if not end.code else "The server stopped with an error; its own words stand above.")
         return int(end.code or 0)
+    finally:
+        os.close(held)
     return 0
+
+
+def _hold_the_shop() -> int:
+    from django.conf import settings
+
+    from workshop.exchange.backup import SERVING
+
+    descriptor = os.open(settings.WORKSHOP_DATA / SERVING, os.O_RDWR | os.O_CREAT, 0o600)
+    fcntl.flock(descriptor, fcntl.LOCK_SH)
+    return descriptor
 
 
 def look_for_pango() -> None:
