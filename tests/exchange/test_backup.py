@@ -1,6 +1,7 @@
 """A machine is lost, the shop is not: backups made in use, tried, locked, kept by rule, and brought back whole."""
 
 import io
+import json
 import os
 import random
 import signal
