@@ -132,6 +132,7 @@ class Migration(migrations.Migration):
                     "kind",
                     models.CharField(
                         choices=[
+                            ("lot", "rough"),
                             ("stone", "stone"),
                             ("gem", "gem"),
                             ("paper", "paper"),

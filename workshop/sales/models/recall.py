@@ -95,6 +95,7 @@ class Recall(models.Model):
 class EntryKind(models.TextChoices):
     """What or who is touched."""
 
+    LOT = "lot", "rough"
     STONE = "stone", "stone"
     GEM = "gem", "gem"
     PAPER = "paper", "paper"
