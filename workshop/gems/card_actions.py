@@ -6,12 +6,15 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import override
+
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
 from workshop.materials.words import Finding, Profile
 from workshop.papers import actions as papers
 from workshop.papers.models import Paper, PaperKind
+from workshop.papers.rendering import content_of
 
 from .models import FinishedGem, Gone
 from .papers import OUTLINE, PHOTO, card_content, open_questions, what_may_be_said
@@ -46,14 +49,16 @@ def issue_card(
     profile: Profile = Profile.STRICT,
     picture: str = OUTLINE,
     sizes: Sequence[str] = (),
+    language: str = "",
 ) -> Paper:
-    """Issue the information card of a gem. Raises QuestionOpen, WordsRefused, or DeedRefused where one stands."""
+    """Issue the information card of a gem, in the shop's language of papers unless told another. Raises
+    QuestionOpen, WordsRefused, or DeedRefused where one stands."""
     with write_tx():
-        gem = _fresh(gem)
+        gem = fresh_gem(gem)
         standing = Paper.objects.standing().about(gem.code).filter(kind=PaperKind.INFO_CARD).first()
         if standing is not None:
             raise DeedRefused(f"{standing.number} stands for {gem.code}: revise it, or void it first.")
-        content = _content(gem, profile, picture)
+        content = _content(gem, profile, picture, language or Shop.the().paper_language)
         return papers.issue(
             PaperKind.INFO_CARD, gem.code, content, by=by, at=at, base_url=base_url, sizes=sizes
         )
@@ -68,15 +73,18 @@ def revise_card(
     base_url: str = "",
     profile: Profile = Profile.STRICT,
     picture: str = OUTLINE,
+    language: str = "",
 ) -> Paper:
-    """Issue the card anew from what the records say today; the old one is superseded with a reason."""
+    """Issue the card anew from what the records say today, in the language of the old one unless told another; the
+    old one is superseded with a reason."""
     with write_tx():
-        gem = _fresh(FinishedGem.objects.get(code=paper.about))
-        content = _content(gem, profile, picture)
+        gem = fresh_gem(FinishedGem.objects.get(code=paper.about))
+        content = _content(gem, profile, picture, language or content_of(paper).get("language", "en"))
         return papers.revise(paper, content, reason=reason, by=by, at=at, base_url=base_url)
 
 
-def _fresh(gem: FinishedGem) -> FinishedGem:
+def fresh_gem(gem: FinishedGem) -> FinishedGem:
+    """The gem as it stands inside the transaction. Raises DeedRefused for one that went back for work."""
     fresh = FinishedGem.objects.select_related("stone__lot", "owner", "public_photo__photo").get(pk=gem.pk)
     if fresh.gone_as == Gone.RECUT:
         raise DeedRefused(
@@ -85,13 +93,14 @@ def _fresh(gem: FinishedGem) -> FinishedGem:
     return fresh
 
 
-def _content(gem: FinishedGem, profile: Profile, picture: str) -> dict[str, Any]:
+def _content(gem: FinishedGem, profile: Profile, picture: str, language: str) -> dict[str, Any]:
     questions = open_questions(gem)
     if questions:
         raise QuestionOpen(questions)
     if picture == PHOTO and gem.public_photo is None:
         raise DeedRefused("Choose a photograph for the public first, or take the drawing.", field="picture")
-    said = what_may_be_said(gem, profile)
-    if said.blocks:
-        raise WordsRefused(said.blocks)
-    return card_content(gem, said, profile=profile, picture=picture, shop=Shop.the())
+    with override(language):
+        said = what_may_be_said(gem, profile)
+        if said.blocks:
+            raise WordsRefused(said.blocks)
+        return card_content(gem, said, profile=profile, picture=picture, shop=Shop.the())

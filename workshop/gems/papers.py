@@ -11,16 +11,21 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any, Final
 
-from workshop.common import photos
+from django.utils.translation import gettext_lazy, override, pgettext
+from django.utils.translation import gettext as _
+
+from workshop.common import photos, say
 from workshop.common.models import Shop
 from workshop.handbook import tables
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.weights import believable_weights, looks_round, state_length, state_weight
 from workshop.materials import disclosure
-from workshop.materials.disclosure import ROLE_LINE, Disclosure
+from workshop.materials.disclosure import ONLY_SAID, ROLE_LINE, SAID_MINED, TAKEN_AS_MINED, Disclosure
 from workshop.materials.models import Question, Statement, Treated, best_based
+from workshop.materials.naming import called, capital
 from workshop.materials.sentences import Line, Said
-from workshop.materials.words import VALUE_RULE, Facts, Finding, Profile, lint
+from workshop.materials.words import VALUE_RULE, Facts, Finding, Profile
+from workshop.materials.words_here import lint_here
 from workshop.papers.record import sha256_of
 from workshop.papers.rendering import PICTURE
 from workshop.rough.models import LotPhoto, LotStatement
@@ -28,7 +33,7 @@ from workshop.stones.models import Stone, StoneStatement
 
 from .models import FinishedGem, Shape
 
-TITLE: Final = "Stone information card"
+TITLE: Final = gettext_lazy("Stone information card")
 WORDING: Final = 1
 """Edition of the card's wording; a later one leaves issued cards as they are."""
 
@@ -44,7 +49,17 @@ def open_questions(gem: FinishedGem) -> list[str]:
 
 
 def what_may_be_said(gem: FinishedGem, profile: Profile = Profile.STRICT) -> Disclosure:
-    """The disclosure of a gem, with everything wrong with its texts among the findings; no question may be open."""
+    """The disclosure of a gem in the language in force, with everything wrong with its texts among the findings; no
+    question may be open. In another language the English wording is looked through as well."""
+    made = _what_may_be_said(gem, profile)
+    if say.language() == "en":
+        return made
+    with override("en"):
+        english = _what_may_be_said(gem, profile)
+    return replace(made, findings=tuple(dict.fromkeys([*made.findings, *english.findings])))
+
+
+def _what_may_be_said(gem: FinishedGem, profile: Profile) -> Disclosure:
     answers, also = _answers(gem)
     chain = LotPhoto.objects.filter(lot_id=gem.stone.lot_id).exists()
     made = disclosure.disclose(answers, also=also, chain=chain, profile=profile)
@@ -72,14 +87,14 @@ def what_stands(gem: FinishedGem, profile: Profile = Profile.STRICT) -> tuple[Di
     }
     made = disclosure.disclose({**answers, **nothing}, also=also, profile=profile)
     if "nature" in nothing:
-        unknown = "not tested; whether mined or grown is not known"
+        unknown = _("not tested; whether mined or grown is not known")
         made = replace(
             made,
-            name_line=f"{_bare(made)}, not tested whether mined or grown",
+            name_line=_("%(name)s, not tested whether mined or grown") % {"name": _bare(made)},
             nature=replace(made.nature, text=unknown, basis=""),
         )
     if "species" in nothing:
-        made = replace(made, species=replace(made.species, text=f"not tested{_taken_for(gem)}", basis=""))
+        made = replace(made, species=replace(made.species, text=_taken_for(gem), basis=""))
     return made, open_ones
 
 
@@ -94,13 +109,16 @@ def _untested(gem: FinishedGem, question: str) -> Said:
 
 def _bare(made: Disclosure) -> str:
     """The name without what it says of having been mined."""
-    for words in (", as reported to the cutter", ", reported as mined", ", mined in the cutter’s opinion"):
-        made = replace(made, name_line=made.name_line.removesuffix(words))
-    return made.name_line
+    name = made.name_line
+    for words in (ONLY_SAID, SAID_MINED, TAKEN_AS_MINED):
+        name = name.removesuffix(str(words))
+    return name
 
 
 def _taken_for(gem: FinishedGem) -> str:
-    return f"; taken for {gem.stone.material}" if gem.stone.material is not None else ""
+    if gem.stone.material is None:
+        return _("not tested")
+    return _("not tested; taken for %(stone)s") % {"stone": called(str(gem.stone.material))}
 
 
 def card_content(
@@ -109,24 +127,35 @@ def card_content(
     """The content record of a card: texts ready to print, and the figures and statements behind them."""
     return {
         "wording": WORDING,
-        "language": "en",
-        "title": TITLE,
+        "language": say.language(),
+        "title": str(TITLE),
         "profile": profile.value,
         "shop": {"name": shop.name, "website": shop.website},
         "gem": gem.code,
         "name_line": said.name_line,
         "weight_ct": format(state_weight(gem.weight_ct, scale_step=shop.scale_step_ct), "f"),
         "size_mm": [format(state_length(side), "f") for side in (gem.length_mm, gem.width_mm, gem.depth_mm)],
-        "facts": [{"label": label, "text": text} for label, text in _facts(gem, shop) if text],
+        "facts": [fact for fact in _facts(gem, shop) if fact["text"]],
         "lines": [_line(line) for line in (said.nature, said.species, *said.treatments, said.origin)],
         "treatments_short": said.treatments_short,
         "remarks": list(said.remarks),
         "care": list(said.care),
         "not_tested": said.not_tested,
-        "role": ROLE_LINE,
+        "role": str(ROLE_LINE),
         "picture": _picture(gem, picture),
         "statements": [_statement(one) for one in _answers(gem)[0].values()],
     }  # fmt: skip
+
+
+def all_said(gem: FinishedGem) -> list[Said]:
+    """Every statement a paper about a gem would rest on."""
+    answers, also = _answers(gem)
+    return [*answers.values(), *also]
+
+
+def without_owners(gem: FinishedGem, text: str) -> str:
+    """A text in which nobody who owned the gem is named."""
+    return _without(text, _owner_names(gem))
 
 
 def _answers(gem: FinishedGem) -> tuple[dict[str, Said], list[Said]]:
@@ -204,29 +233,48 @@ def _without(text: str, hidden: Sequence[str]) -> str:
     return text
 
 
-def _facts(gem: FinishedGem, shop: Shop) -> list[tuple[str, str]]:
+def _facts(gem: FinishedGem, shop: Shop) -> list[dict[str, str]]:
+    """The card's figures and what the cutter typed; typed words in another language than the card's are marked."""
     hidden = _owner_names(gem)
     weight = state_weight(gem.weight_ct, scale_step=shop.scale_step_ct)
-    seen = f"{gem.colour}, seen in {gem.colour_light}" if gem.colour_light else gem.colour
-    cut = ", ".join(filter(None, [gem.get_shape_display(), gem.cut]))
-    rows = [
-        ("Weight", f"{weight}\u00a0ct, by scale"),
-        ("Size", size_words(gem)),
-        ("Shape, cut", cut),
-        ("Colour", seen),
-        ("Clarity", gem.clarity),
-        ("Cut by", gem.cut_by or shop.cutter or shop.name),
-        ("Gem", gem.code),
+    typed = {} if shop.paper_language == say.language() else {"lang": shop.paper_language}
+    cut = cut_words(gem)
+    rows: list[tuple[str, str, dict[str, str]]] = [
+        (_("Weight"), _("%(weight)s, by scale") % {"weight": f"{say.number(weight)}{say.GAP}ct"}, {}),
+        (_("Size"), size_words(gem), {}),
+        (_("Shape, cut"), cut, typed if gem.cut and cut.endswith(gem.cut) else {}),
+        (_("Colour"), _colour_words(gem), typed),
+        (_("Clarity"), gem.clarity, typed),
+        (_("Cut by"), gem.cut_by or shop.cutter or shop.name, {}),
+        (_("Gem"), gem.code, {}),
     ]
-    return [(label, _without(text, hidden)) for label, text in rows]
+    return [{"label": label, "text": _without(text, hidden), **marks} for label, text, marks in rows]
+
+
+def shape_words(gem: FinishedGem) -> str:
+    """The outline by its trade name."""
+    return pgettext("shape", gem.get_shape_display())
+
+
+def cut_words(gem: FinishedGem) -> str:
+    """Outline and cut; a cut that is no word of the trade known here stays as it was typed."""
+    return ", ".join(filter(None, [shape_words(gem), pgettext("cut", gem.cut) if gem.cut else ""]))
+
+
+def _colour_words(gem: FinishedGem) -> str:
+    if not gem.colour_light:
+        return gem.colour
+    told = {"colour": gem.colour, "light": pgettext("light", gem.colour_light)}
+    return _("%(colour)s, seen in %(light)s") % told
 
 
 def size_words(gem: FinishedGem) -> str:
     """Least to greatest diameter × depth for a round, length × width × depth for all others, to 0.01 mm."""
     length, width, depth = (state_length(side) for side in (gem.length_mm, gem.width_mm, gem.depth_mm))
     if gem.shape == Shape.ROUND:
-        return f"{min(length, width)} – {max(length, width)} × {depth}\u00a0mm"
-    return f"{length} × {width} × {depth}\u00a0mm"
+        least, most = (say.number(one, 2) for one in sorted([length, width]))
+        return f"{least} – {most} × {say.number(depth, 2)}{say.GAP}mm"
+    return f"{' × '.join(say.number(one, 2) for one in (length, width, depth))}{say.GAP}mm"
 
 
 def _picture(gem: FinishedGem, choice: str) -> dict[str, Any]:
@@ -240,18 +288,26 @@ def _picture(gem: FinishedGem, choice: str) -> dict[str, Any]:
             "kind": PHOTO,
             "sha256": photo.sha256,
             "bytes_sha256": sha256_of(photos.read(photo, PICTURE)),
-            "words": f"Photograph, not to scale: the stone is {length} × {width} mm.",
+            "words": _("Photograph, not to scale: the stone is %(length)s × %(width)s mm.")
+            % {"length": say.number(length, 2), "width": say.number(width, 2)},
         }
     return {
         "kind": OUTLINE,
         "drawing": {"shape": gem.shape, "length_mm": length, "width_mm": width, "depth_mm": depth,
                     "size_px": DRAWING_PX},
-        "words": f"{gem.get_shape_display().capitalize()}, drawn from its measurements; facet lines are a scheme.",
+        "words": _("%(shape)s, drawn from its measurements; facet lines are a scheme.")
+        % {"shape": capital(shape_words(gem))},
     }  # fmt: skip
 
 
 def _line(line: Line) -> dict[str, str]:
-    return {"label": line.label, "text": line.text, "why": line.why, "basis": line.basis}
+    return {
+        "topic": line.topic,
+        "label": line.label,
+        "text": line.text,
+        "why": line.why,
+        "basis": line.basis,
+    }
 
 
 def _statement(said: Said) -> dict[str, Any]:
@@ -265,13 +321,13 @@ def _text_findings(gem: FinishedGem, made: Disclosure, profile: Profile) -> list
     loupe = any(word in gem.clarity.lower() for word in ("10x", "10×", "10 x", "10 ×"))
     facts = replace(clean, clarity_tested=loupe, weighed_ct=gem.weight_ct)
     texts = [gem.colour, gem.colour_light, gem.clarity, gem.cut, gem.girdle, gem.culet]
-    return [found for text in texts for found in lint(text, facts, profile)]
+    return [found for text in texts for found in lint_here(text, facts, profile)]
 
 
 def _value_findings(answers: Iterable[Said], facts: Facts) -> list[Finding]:
     """Readings and documents are quoted as they are, but for a price or a value."""
     texts = [text for said in answers for text in (said.how, said.words, said.said_by)]
-    return [found for text in texts for found in lint(text, facts) if found.rule == VALUE_RULE]
+    return [found for text in texts for found in lint_here(text, facts) if found.rule == VALUE_RULE]
 
 
 def _figure_findings(gem: FinishedGem, species: Said) -> list[Finding]:

@@ -30,6 +30,8 @@ EDGE, FACET, RULE = 1.6, 0.8, 0.6  # stroke widths, in the drawing's own pixels
 FONT = 12.0
 MARGIN = 3.0
 DIMENSION_GAP = 12.0  # from the stone to its dimension line
+# CSS Values and Units, section 5.2, <https://www.w3.org/TR/css-values-3/>
+PX_PER_INCH, MM_PER_INCH = 96.0, 25.4
 
 
 def outline_drawing(
@@ -72,6 +74,22 @@ def outline_drawing(
             canvas.upward(below - deep, below, -wide / 2 - DIMENSION_GAP, f"{depth:.2f} mm")
     words = title or f"{outline.label}, {_sizes(length, width, depth)}".removesuffix(", ")
     return canvas.svg(words, " ".join(["Facet lines are a scheme, drawn from outline and sizes.", *remarks]))
+
+
+def life_size(shape: str, length_mm: Number, width_mm: Number, *, title: str | None = None) -> str:
+    """The bare outline, as large as the stone when printed at 100 %: width and height are written in mm.
+
+    ``shape``: as for ``outline_drawing``. CSS counts 96 px to the inch of 25.4 mm.
+    """
+    px = PX_PER_INCH / MM_PER_INCH
+    outline, length, width, remarks = _nearest_outline(shape, length_mm, width_mm, 8)
+    canvas = _Canvas()
+    # Half the stroke lies outside the outline: drawn that much smaller, the ink ends where the stone does.
+    points = _rim(outline) * (max(length or 1, width or 1) * px / max(outline.length, outline.width))
+    reach = np.abs(points).max(axis=0)
+    canvas.loop(points * (reach - RULE / 2) / reach, RULE)
+    words = title or f"{outline.label}, {_sizes(length, width, None)}".removesuffix(", ")
+    return canvas.svg(words, " ".join(["The outline at its true size.", *remarks]), life=True)
 
 
 def face_up(solid: Solid, *, size_px: int = 220, title: str | None = None, dimensions: bool = True) -> str:
@@ -408,13 +426,19 @@ class _Canvas:
         self.line(np.array([(x, low), (x, high)]), RULE)
         self.text((x - FONT * 0.9, (low + high) / 2), words, upright=False)
 
-    def svg(self, title: str, description: str, kind: str = "stone-drawing") -> str:
-        """The whole drawing, framed with a small margin."""
+    def svg(self, title: str, description: str, kind: str = "stone-drawing", *, life: bool = False) -> str:
+        """The whole drawing, framed with a small margin; ``life``: its size is written in millimetres."""
         (left, low), (right, high) = self._low - MARGIN, self._high + MARGIN
         wide, tall = right - left, high - low
+        mm = MM_PER_INCH / PX_PER_INCH
+        size = (
+            f'width="{wide * mm:.3f}mm" height="{tall * mm:.3f}mm"'
+            if life
+            else f'width="{wide:.0f}" height="{tall:.0f}"'
+        )
         head = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" role="img" width="{wide:.0f}" '
-            f'height="{tall:.0f}" viewBox="{left:.1f} {-high:.1f} {wide:.1f} {tall:.1f}">'
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" role="img" {size} '
+            f'viewBox="{left:.1f} {-high:.1f} {wide:.1f} {tall:.1f}">'
         )
         ink = (
             '<g fill="none" stroke="currentColor" stroke-linejoin="round" stroke-linecap="round" '

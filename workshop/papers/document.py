@@ -33,12 +33,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final, Protocol
 
-from workshop.common import photos
+from workshop.common import photos, say
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Photo, Shop
 
 from .record import sha256_of
-from .rendering import DOCUMENT_PICTURE
+from .rendering import DOCUMENT_PICTURE, PICTURE
 
 WORDING: Final = 1
 """Edition of the documents' wording; a later one leaves issued papers as they are."""
@@ -226,7 +226,10 @@ class Signatures:
 
 @dataclass(frozen=True)
 class Document:
-    """A whole document. Whether its check page shows what it says is settled by its kind (``models.PRIVATE``)."""
+    """A whole document. Whether its check page shows what it says is settled by its kind (``models.PRIVATE``).
+
+    ``tax``: whether the shop's tax number stands on it, as it does on quotes and papers of account alone.
+    """
 
     title: str
     shop: Shop
@@ -235,28 +238,47 @@ class Document:
     facts: Rows = ()
     blocks: Sequence[Block] = ()
     role: str = ""
-    language: str = "en"
+    language: str = ""
+    tax: bool = True
 
     def content(self) -> dict[str, Any]:
         """The record for ``papers.actions.issue``; nothing in it but texts, whole numbers, flags, lists."""
         parties = [{"label": one.label, "lines": _lines(one.lines)} for one in self.parties]
         return {
             "wording": WORDING,
-            "language": self.language,
+            "language": self.language or say.language(),
             "title": self.title,
-            "shop": {
-                "name": self.shop.name,
-                "address": _lines([self.shop.address]),
-                "email": self.shop.email,
-                "website": self.shop.website,
-                "tax_number": self.shop.tax_number,
-            },
+            "shop": shop_words(self.shop, tax=self.tax),
             "parties": [one for one in parties if one["lines"]],
             "reference": self.reference,
             "facts": _facts(self.facts),
             "blocks": [said for block in self.blocks if (said := block.content())],
             "role": self.role,
         }
+
+
+def shop_words(shop: Shop, *, tax: bool) -> dict[str, Any]:
+    """The shop as it stands at the head and foot of a paper: its address, its mark, its own line."""
+    words: dict[str, Any] = {
+        "name": shop.name,
+        "address": _lines([shop.address]),
+        "email": shop.email,
+        "website": shop.website,
+        "tax_number": shop.tax_number if tax else "",
+    }
+    if shop.foot_words:
+        words["foot"] = shop.foot_words
+    if shop.mark is not None:
+        words["mark"] = _mark(shop.mark)
+    return words
+
+
+def _mark(mark: Photo) -> dict[str, Any]:
+    try:
+        data = photos.read(mark, PICTURE)
+    except FileNotFoundError as error:
+        raise DeedRefused("The shop’s mark is not in the picture store any more; give it again.") from error
+    return {"sha256": mark.sha256, "bytes_sha256": sha256_of(data)}
 
 
 def _block(kind: str, heading: str, **said: Any) -> dict[str, Any]:

@@ -14,7 +14,7 @@ class Sheet:
 
     A card fills ``pages``, no more and no less; a document runs on, from one to ``pages``. ``cuts`` says, for the
     two tightest settings, how many characters of each sort of text are kept; a document is never cut. Larger
-    photographs are brought down to ``photo_dpi``.
+    photographs are brought down to ``photo_dpi``. ``closer``: settings tried where one saves a document a page.
     """
 
     words: str
@@ -24,6 +24,7 @@ class Sheet:
     cuts: tuple[dict[str, int], ...] = ()
     runs_on: bool = False
     photo_dpi: int | None = None
+    closer: tuple[int, ...] = (1,)
 
     def fits(self, pages: int) -> bool:
         """Whether so many pages are what this sheet may fill."""
@@ -64,6 +65,7 @@ CERTIFICATE: Final = {
         pages=MOST_CERTIFICATE_PAGES,
         runs_on=True,
         photo_dpi=300,
+        closer=(1, 2),
     ),
     # ISO 216 A5: 148 × 210 mm.
     "a5": Sheet(
@@ -73,6 +75,7 @@ CERTIFICATE: Final = {
         pages=MOST_CERTIFICATE_PAGES,
         runs_on=True,
         photo_dpi=300,
+        closer=(1, 2),
     ),
     "letter": Sheet(
         "Letter, 8.5 × 11 in",
@@ -81,6 +84,7 @@ CERTIFICATE: Final = {
         pages=MOST_CERTIFICATE_PAGES,
         runs_on=True,
         photo_dpi=300,
+        closer=(1, 2),
     ),
 }
 

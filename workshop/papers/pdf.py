@@ -104,10 +104,19 @@ def _render(
         laid_out = _lay_out(sheet, {**context, "density": density, "cut": cut}, files)
         if sheet.fits(len(laid_out.pages)):
             if sheet.runs_on and 1 < len(laid_out.pages) <= SHORT:
-                closer = _lay_out(sheet, {**context, "density": DENSITIES[1], "cut": WHOLE}, files)
-                laid_out = min(laid_out, closer, key=lambda one: len(one.pages))
+                laid_out = _shortest(sheet, context, files, laid_out)
             return _written(laid_out, _options(sheet), sealed)
     raise CannotRender(f"It does not fit {sheet.words}: shorten the longest texts.")
+
+
+def _shortest(sheet: Sheet, context: Mapping[str, Any], files: dict[str, bytes], loosest: Any) -> Any:
+    """The loosest setting of those that make the fewest pages."""
+    found = [loosest]
+    for density in sheet.closer:
+        found.append(_lay_out(sheet, {**context, "density": density, "cut": WHOLE}, files))
+        if len(found[-1].pages) == 1:
+            break
+    return min(found, key=lambda one: len(one.pages))
 
 
 def _written(laid_out: Any, options: dict[str, Any], sealed: Sealed | None) -> bytes:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import itertools
 import json
+import re
 from typing import Any
 
 from django.core.files.storage import default_storage
-from django.utils import translation
+from django.utils import formats, translation
 from django.utils.dateparse import parse_date
 
 from workshop.common import photos
@@ -15,6 +16,7 @@ from workshop.common.errors import DeedRefused
 from workshop.handbook.drawings import outline_drawing
 
 from . import keys, marks, pdf, qr, sealing
+from .drawn import LARGE_PX, views
 from .kinds import SHEETS
 from .models import Paper
 from .record import sha256_of
@@ -48,15 +50,29 @@ def draw(paper: Paper, size: str) -> bytes:
     """The PDF of a paper in one of its sizes; the same content gives the same bytes."""
     content = content_of(paper)
     files = {"qr.svg": qr.svg(content["check_url"])} | _picture(content.get("picture") or {})
+    if mark := content.get("shop", {}).get("mark"):
+        files["mark.jpg"] = _photograph(mark, PICTURE)
     context = {
         "paper": content,
         "issued_on": parse_date(content["issued_on"]),
         "picture": next((name for name in files if name.startswith("picture.")), ""),
         "blocks": [_laid_out(block, files) for block in content.get("blocks", [])],
+        "views": _views(content, files),
+        "photographs": [_photo_on_page(one | {"marks": []}, files) for one in content.get("photographs", [])],
+        "members": [one | {"views": _views(one, files)} for one in content.get("members", [])],
     }
     # The paper's own language, whoever asks for it first: its bytes are drawn once.
     with translation.override(content.get("language", "en")):
-        return pdf.render(SHEETS[paper.kind][size], context, files, _sealed(paper))
+        return pdf.render(SHEETS[paper.kind][size], context, _worded(files), _sealed(paper))
+
+
+def _worded(files: dict[str, bytes]) -> dict[str, bytes]:
+    """The drawings with the decimal sign of the language in force; the handbook draws a point."""
+    sign = formats.get_format("DECIMAL_SEPARATOR")
+    told = re.compile(rb"(?<=\d)\.(?=\d\d mm)")
+    return {
+        name: told.sub(sign.encode(), data) if name.endswith(".svg") else data for name, data in files.items()
+    }
 
 
 def _sealed(paper: Paper) -> pdf.Sealed | None:
@@ -88,6 +104,17 @@ def _laid_out(block: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
     if block["kind"] == "table":
         return with_cells(block)
     return block
+
+
+def _views(stone: dict[str, Any], files: dict[str, bytes]) -> dict[str, str]:
+    """The names of a stone's drawings, which go among the files."""
+    names = {}
+    # Without a photograph the drawing stands in its place, larger.
+    size = {} if stone.get("photographs") or "measured" not in stone else {"size_px": LARGE_PX}
+    for view, svg in (views(stone["drawing"], **size) if stone.get("drawing") else {}).items():
+        names[view] = f"{view}-{len(files)}.svg"
+        files[names[view]] = _in_ink(svg)
+    return names
 
 
 def _photo_on_page(picture: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
