@@ -19,6 +19,7 @@ from .commission import (
 )
 from .delivery import Delivery
 from .intake import Intake, IntakePhoto, IntakePiece, Mark, ToldTreatment
+from .invoice import CommissionInvoice, InvoicedCharge
 from .quote import Quote, QuoteLine, QuoteQuerySet, QuoteState
 from .talk import (
     AskWhy,
@@ -36,9 +37,9 @@ from .week import BenchHours
 
 __all__ = [
     "CLOSED", "ON_CLIENTS_GOODS", "AskWhy", "BenchHours", "CalendarLink", "Charge", "ChargeKind", "ClientLink",
-    "Commission", "CommissionItem", "CommissionPayment", "CommissionPhoto", "CommissionQuerySet", "Delivery", "Extra",
-    "Intake", "IntakePhoto", "IntakePiece", "ItemStone", "LineKind", "Mark", "Message", "MessageState", "Moment",
-    "OffCuts", "Outcome", "PaidAs", "PaidBy", "Quote", "QuoteLine", "QuoteQuerySet", "QuoteState", "State", "StopAsk",
-    "StopAskQuerySet", "Tariff", "TariffLine", "TariffQuerySet", "ToldTreatment", "WeighedAs", "WorkKind",
-    "WrongAddress",
+    "Commission", "CommissionInvoice", "CommissionItem", "CommissionPayment", "CommissionPhoto",
+    "CommissionQuerySet", "Delivery", "Extra", "Intake", "IntakePhoto", "IntakePiece", "InvoicedCharge",
+    "ItemStone", "LineKind", "Mark", "Message", "MessageState", "Moment", "OffCuts", "Outcome", "PaidAs", "PaidBy",
+    "Quote", "QuoteLine", "QuoteQuerySet", "QuoteState", "State", "StopAsk", "StopAskQuerySet", "Tariff",
+    "TariffLine", "TariffQuerySet", "ToldTreatment", "WeighedAs", "WorkKind", "WrongAddress",
 ]  # fmt: skip

@@ -22,7 +22,8 @@ from workshop.handbook.money import digits, tax_in_gross, tax_on_net
 from workshop.people.models import Contact, Ownership
 
 from .. import on_account
-from ..models import Channel, Payment, PaymentWay, Sale, SaleLine
+from ..models import Channel, LineKind, Payment, PaymentWay, Sale, SaleLine
+from .invoices import credit_difference
 
 ZERO = Decimal(0)
 #: A deed of nobody's (an import, the demo) is allowed; a blank author is no error of the person at the form.
@@ -31,10 +32,16 @@ BY_NOBODY = ("made_by",)
 
 @dataclass(frozen=True)
 class Asked:
-    """One gem and the price agreed for it, with or without tax as the sale says."""
+    """One gem and the price agreed for it, with or without tax as the sale says.
+
+    ``kind``: what is owed for a gem lost while lent stands beside what was sold. ``tax_percent``: its own rate.
+    """
 
     gem: FinishedGem
     price: Decimal
+    kind: str = LineKind.SOLD
+    tax_percent: Decimal | None = None
+    how: str = ""
 
 
 def sell(
@@ -97,11 +104,11 @@ def sell(
             if commission is not None
             else {}
         )
-        for line in lines:
+        for line, one in zip(lines, asked, strict=True):
             line.save()
             gems.let_go(
-                line.gem, gone_as=Gone.SOLD, on=sold_on, by=by, at=at, holder=buyer, note=sale.code,
-                still_here=commission is not None,
+                line.gem, gone_as=_gone_as(line), on=sold_on, by=by, at=at, holder=buyer,
+                note=": ".join(filter(None, [sale.code, one.how])), still_here=commission is not None,
             )  # fmt: skip
         _add_up(sale, lines)
         sale.save()
@@ -143,14 +150,13 @@ def _line(sale: Sale, asked: Asked) -> SaleLine:
         raise DeedRefused(
             f"{gem.code} was finished on {gem.finished_on}; it was not sold before.", field="sold_on"
         )
-    net, tax = _net_and_tax(sale, asked.price)
     stone = gem.stone
-    return SaleLine(
+    line = SaleLine(
         sale=sale,
         gem=gem,
+        kind=asked.kind,
+        own_tax_percent=asked.tax_percent,
         price=asked.price,
-        net=net,
-        tax=tax,
         material=stone.rough_cost,
         bench_labour=stone.bench_labour,
         off_bench_labour=stone.off_bench_labour,
@@ -159,14 +165,21 @@ def _line(sale: Sale, asked: Asked) -> SaleLine:
         bench_seconds=stone.bench_seconds,
         off_bench_seconds=stone.off_bench_seconds,
     )
+    line.net, line.tax = _net_and_tax(line, asked.price)
+    return line
 
 
-def _net_and_tax(sale: Sale, price: Decimal) -> tuple[Decimal, Decimal]:
+def _gone_as(line: SaleLine) -> Gone:
+    return Gone.LOST if line.kind == LineKind.COMPENSATION else Gone.SOLD
+
+
+def _net_and_tax(line: SaleLine, price: Decimal) -> tuple[Decimal, Decimal]:
     """A price as typed, taken apart: each line is rounded by itself, as it stands on an invoice."""
+    sale = line.sale
     if sale.tax_included:
-        tax = tax_in_gross(price, sale.tax_percent, sale.currency)
+        tax = tax_in_gross(price, line.rate, sale.currency)
         return price - tax, tax
-    return price, tax_on_net(price, sale.tax_percent, sale.currency)
+    return price, tax_on_net(price, line.rate, sale.currency)
 
 
 def _add_up(sale: Sale, lines: Sequence[SaleLine]) -> None:
@@ -249,8 +262,13 @@ def lower_price(
     at: datetime,
     refund: Decimal = ZERO,
     way: str = PaymentWay.TRANSFER,
+    credit_note: bool = False,
+    base_url: str = "",
 ) -> Sale:
-    """Let a buyer keep a gem for less than was agreed: tax and margin follow, and what went back is booked."""
+    """Let a buyer keep a gem for less than was agreed: tax and margin follow, and what went back is booked.
+
+    ``credit_note``: the difference is taken off the invoice at once.
+    """
     if not reason.strip():
         raise DeedRefused("Say why the price is lowered.", field="reason")
     if refund < 0:
@@ -269,7 +287,7 @@ def lower_price(
             pay(sale, amount=-refund, on=on, by=by, at=at, way=way, note=reason[:200])
             sale.refresh_from_db()
         line.price = price
-        line.net, line.tax = _net_and_tax(sale, price)
+        line.net, line.tax = _net_and_tax(line, price)
         line.save(update_fields=["price", "net", "tax"])
         _add_up(sale, list(sale.lines.all()))
         if sale.commission is not None:
@@ -286,6 +304,8 @@ def lower_price(
             "lowered price", sale.code, by=by, at=at, before={line.gem.code: before},
             after={line.gem.code: price, "refund": refund}, reason=reason,
         )  # fmt: skip
+        if credit_note:
+            credit_difference(sale, reason=reason, by=by, at=at, base_url=base_url)
     return sale
 
 
@@ -306,8 +326,13 @@ def cancel_sale(
     at: datetime,
     refund: Decimal = ZERO,
     way: str = PaymentWay.TRANSFER,
+    credit_note: bool = False,
+    base_url: str = "",
 ) -> Sale:
-    """Take a sale back: the gems return to stock, and what was refunded is booked."""
+    """Take a sale back: the gems return to stock, and what was refunded is booked.
+
+    ``credit_note``: what its invoice still says is taken off at once.
+    """
     if not reason.strip():
         raise DeedRefused("Say why it is taken back.", field="reason")
     if refund < 0:
@@ -336,4 +361,6 @@ def cancel_sale(
             line.save(update_fields=["stands"])
             gems.take_back(line.gem, reason=f"{sale.code} taken back: {reason}", by=by, at=at)
         journal.note("took back sale", sale.code, by=by, at=at, after={"refund": refund}, reason=reason)
+        if credit_note:
+            credit_difference(sale, reason=reason, by=by, at=at, base_url=base_url)
     return sale

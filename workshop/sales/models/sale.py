@@ -130,12 +130,23 @@ class Sale(models.Model):
         return self.net - self.fees - self.cost
 
 
+class LineKind(models.TextChoices):
+    """What a line of a sale asks money for."""
+
+    SOLD = "sold", "sold"
+    COMPENSATION = "compensation", "owed for a stone lost while lent"
+
+
 class SaleLine(models.Model):
     """One gem in a sale, with the figures it was sold at. What it cost is copied: it does not change any more."""
 
     sale = models.ForeignKey(Sale, on_delete=models.PROTECT, related_name="lines")
     gem = models.ForeignKey(FinishedGem, on_delete=models.PROTECT, related_name="sale_lines")
+    kind = models.CharField(max_length=12, choices=LineKind, default=LineKind.SOLD)
     price = MoneyField(help_text="As typed, with or without tax as the sale says.")
+    own_tax_percent = PercentField(
+        null=True, blank=True, help_text="Where its rate is another than the sale's."
+    )
     net = MoneyField()
     tax = MoneyField()
     fees = MoneyField(default=ZERO, help_text="This gem's part of the sale's fees.")
@@ -161,6 +172,11 @@ class SaleLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.sale.code} {self.gem.code}"
+
+    @property
+    def rate(self) -> Decimal:
+        """The tax rate it bears, in per cent."""
+        return self.sale.tax_percent if self.own_tax_percent is None else self.own_tax_percent
 
     @property
     def cost(self) -> Decimal:
