@@ -436,7 +436,7 @@ def test_weights_in_a_text_follow_the_weight_rules():
 def test_plain_colour_words_pass():
     for text in (
         "bluish green, medium",
-        "eye clean",
+        "eye clean at 25 cm",
         "a few needles at 10x lens",
         "step crown, brilliant pavilion",
     ):

@@ -17,7 +17,7 @@ from django.utils.translation import gettext_lazy, pgettext
 
 from workshop.handbook import tables
 
-from .naming import before, called, capital, listed
+from .naming import before, called, capital, joined, listed
 from .sentences import (
     GEMMOLOGIST,
     NOTHING_DONE,
@@ -138,8 +138,8 @@ def disclose(
         nature=_nature_line(facts, nature, profile),
         species=Line(
             _("Species"),
-            species_words(species),
-            "house rule: a species is claimed on tests, here or better",
+            _species_words(facts, nature, species, profile),
+            "house rule: a species is claimed on tests, here or better; 16 CFR 23.25(b)",
             basis(species),
             topic="species",
         ),
@@ -175,6 +175,7 @@ def _facts(answers: Mapping[str, Said], done: tuple[str, ...], chain: bool) -> F
         natural_shown=nature.nature == "mined" and shown,
         untreated_evidence=treatment.evidence if claims_none else -1,
         origin_evidence=answers["origin"].evidence if "origin" in answers else -1,
+        origin=answers["origin"].words if "origin" in answers else "",
         colour_evidence=answers["colour"].evidence if "colour" in answers else -1,
     )
 
@@ -197,6 +198,22 @@ def _name_line(facts: Facts, nature: Said, species: Said, profile: Profile) -> s
         if kind and kind.lower() not in line.lower():
             line += f" ({kind})"
     return capital(line.removesuffix(": ")) + _reported(facts, nature, species)
+
+
+def _species_words(facts: Facts, nature: Said, species: Said, profile: Profile) -> str:
+    """The species line; what was made is not called by the gem's bare name there either."""
+    if "leadglass" in facts.treatments:
+        return _("corundum and lead glass")
+    key = bare_name(species, nature)
+    name = called(key)
+    if facts.nature == "assembled":
+        return _("assembled stone: %(parts)s") % {"parts": nature.words or name}
+    if facts.nature == "imitation" and not is_man_made(species):
+        return _("imitation %(name)s: %(material)s") % {"name": name, "material": nature.words}
+    if facts.nature in {"grown", "reconstructed"}:
+        told = _qualified(replace(facts, treatments=frozenset()), key, name, profile)
+        return told if key == species.species else joined(called(species.species), told)
+    return species_words(species)
 
 
 def _qualified(facts: Facts, key: str, name: str, profile: Profile) -> str:
@@ -263,8 +280,12 @@ def _findings(
     made: Disclosure, answers: Mapping[str, Said], also: Sequence[Said], profile: Profile
 ) -> list[Finding]:
     nature, species, treatment = (answers[question] for question in QUESTIONS)
-    found = [*_contradictions(nature, species, made.facts), *_gaps(nature, treatment, also, answers, profile)]
-    texts = [f"{made.name_line}. {_filler_remark(made.facts)}", made.nature.text]
+    found = [
+        *_contradictions(nature, species, made.facts),
+        *_contradicts_itself(treatment, made.facts),
+        *_gaps(nature, treatment, also, answers, profile),
+    ]
+    texts = [f"{made.name_line}. {made.species.text}. {_filler_remark(made.facts)}", made.nature.text]
     texts += [line.text for line in made.treatments]
     found += [one for text in texts for one in lint_here(text, made.facts, profile)]
     return list(dict.fromkeys(found))
@@ -301,6 +322,16 @@ def _contradictions(nature: Said, species: Said, facts: Facts) -> list[Finding]:
             Finding(True, "decree 2002-65 art. 4", "imitation", "Name what it is made of, such as glass.")
         )
     return found
+
+
+def _contradicts_itself(treatment: Said, facts: Facts) -> list[Finding]:
+    """The row of lead-glass products says what was done, whatever the treatment statement says."""
+    if treatment.treated != "untreated" or "leadglass" not in facts.treatments:
+        return []
+    advice = (
+        "The species says that it is filled with lead glass, the treatment that nothing was done: settle it."
+    )
+    return [Finding(True, "16 CFR 23.25(d)", "untreated", advice)]
 
 
 def _gaps(

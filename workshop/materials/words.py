@@ -9,302 +9,263 @@ say so. Nothing here is legal advice: local law and the user's adviser come firs
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from decimal import Decimal
-from enum import StrEnum
 from functools import cache
 from typing import Final
 
-from workshop.handbook.tables import materials
+from workshop.handbook import tables
 from workshop.handbook.weights import weight_statement_faults
 
+from .names import gem_names, name_rules
+from .plain import TURNING, plain, with_nothing_hidden
+from .ruling import (
+    ARTIFICIAL,
+    FILLER_BONDED,
+    GEMMOLOGIST,
+    LABORATORY,
+    SAID,
+    TESTED,
+    WRITTEN,
+    Facts,
+    Finding,
+    Place,
+    Profile,
+    Rule,
+    always,
+    pattern,
+    warn,
+)
 
-class Profile(StrEnum):
-    """The rules a paper is issued under; strict is the union of the three."""
-
-    STRICT = "strict"
-    US = "us"
-    CIBJO = "cibjo"
-    FRANCE = "france"
-
-    @property
-    def words(self) -> str:
-        """Its name for a reader."""
-        return {
-            "strict": "strict: US, CIBJO and French rules together",
-            "us": "United States (FTC guides, 16 CFR Part 23)",
-            "cibjo": "CIBJO Gemstone Book",
-            "france": "France (decree 2002-65)",
-        }[self.value]
-
-
-ARTIFICIAL: Final = frozenset({"grown", "assembled", "reconstructed", "imitation"})
-"""Natures that are not "formed completely by nature" (CIBJO Gemstone Book, 3.1 and 3.2)."""
-
-FILLER_BONDED: Final = frozenset({"leadglass", "reconst"})
-"""Treatment keys of products that hold gem material and a filler or binder (16 CFR 23.25(d))."""
-
-SAID, WRITTEN, LABORATORY = 1, 2, 5
-
-
-@dataclass(frozen=True)
-class Facts:
-    """What is known of the stone a text speaks of. Evidence is the ladder 0 to 5; -1 where nothing is stated."""
-
-    nature: str = "mined"
-    treatments: frozenset[str] = frozenset()
-    species: str = ""
-    name: str = ""
-    species_evidence: int = -1
-    natural_shown: bool = False
-    untreated_evidence: int = -1
-    origin_evidence: int = -1
-    colour_evidence: int = -1
-    clarity_tested: bool = False
-    weighed_ct: Decimal | None = None
-    on_card: bool = True
-
-    @property
-    def artificial(self) -> bool:
-        """Whether it is grown, put together or an imitation."""
-        return self.nature in ARTIFICIAL or bool(self.treatments & FILLER_BONDED)
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One thing wrong with a text: what, by which rule, and what to do. ``blocks`` stops the paper."""
-
-    blocks: bool
-    rule: str
-    words: str
-    advice: str
-    from_memory: bool = False
-
-
-Test = Callable[[str, str, Facts, Profile], bool | None]
-"""From the words found, the whole text, the facts and the profile: True blocks, False warns, None is fine."""
-
-
-@dataclass(frozen=True)
-class _Rule:
-    pattern: re.Pattern[str]
-    rule: str
-    advice: str
-    test: Test
-    from_memory: bool = False
+__all__ = [
+    "ARTIFICIAL", "FILLER_BONDED", "GEMMOLOGIST", "LABORATORY", "SAID", "TESTED", "VALUE_RULE", "WRITTEN", "Facts",
+    "Finding", "Profile", "all_rules", "code_findings", "gem_names", "lint",
+]  # fmt: skip
 
 
 def lint(text: str, facts: Facts, profile: Profile = Profile.STRICT) -> list[Finding]:
     """All that is wrong with a text that goes before a buyer; an empty list when nothing is.
 
-    >>> [(found.blocks, found.words) for found in lint("faux sapphire", Facts(nature="imitation"))]
+    >>> [(found.blocks, found.words) for found in lint("faux sapphire", Facts(nature="mined"))]
     [(True, 'faux')]
     """
-    found = [finding for rule in _rules() for finding in _apply(rule, text, facts, profile)]
-    weights = weight_statement_faults(text, weighed_ct=facts.weighed_ct)
+    seen = plain(text)
+    found = [finding for rule in all_rules() for finding in rule.findings(seen, facts, profile)]
+    weights = weight_statement_faults(with_nothing_hidden(text), weighed_ct=facts.weighed_ct)
     found += [Finding(True, fault.rule, fault.words, fault.advice) for fault in weights]
-    return found
+    return found + _turned(text)
 
 
-def _apply(rule: _Rule, text: str, facts: Facts, profile: Profile) -> Iterator[Finding]:
-    seen = set()
-    for match in rule.pattern.finditer(text):
-        words = match[0].strip()
-        if words.lower() in seen:
-            continue
-        seen.add(words.lower())
-        verdict = rule.test(words, text, facts, profile)
-        if verdict is not None:
-            yield Finding(verdict, rule.rule, words, rule.advice, rule.from_memory)
+def _turned(text: str) -> list[Finding]:
+    if not TURNING.search(text):
+        return []
+    advice = "Take out the marks that turn the direction of reading: what is shown is not what is written."
+    return [Finding(True, "house rule", "hidden direction marks", advice)]
 
 
-def _pattern(words: str) -> re.Pattern[str]:
-    return re.compile(rf"(?<![\w-])(?:{words})(?![\w-])", re.IGNORECASE)
-
-
-def _has(text: str, words: str) -> bool:
-    return re.search(words, text, re.IGNORECASE) is not None
-
-
-@cache
-def gem_names() -> str:
-    """The bare names of gems, longest first, as a pattern."""
-    listed = {one.name for one in materials() if not one.is_man_made}
-    short = {name for name in listed if "corundum" not in name} | {"ruby", "sapphire", "emerald", "turquoise"}
-    return "|".join(re.escape(name) for name in sorted(short, key=lambda name: (-len(name), name)))
-
-
-def _artificial(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+def _artificial(place: Place, facts: Facts, profile: Profile) -> bool | None:
     return True if facts.artificial else None
 
 
-def _natural(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+def _natural(place: Place, facts: Facts, profile: Profile) -> bool | None:
     return None if facts.nature == "mined" and facts.natural_shown and not facts.artificial else True
 
 
-def _semi(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+def _semi(place: Place, facts: Facts, profile: Profile) -> bool | None:
     if facts.artificial or profile in {Profile.FRANCE, Profile.STRICT}:
         return True
     return False if profile is Profile.CIBJO else None
 
 
-LAB_WORDS: Final = r"laboratory[- ](?:grown|created)|lab[- ](?:grown|created)"
-
-
-def _cultured(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    if "pearl" in facts.species or "pearl" in facts.name:
-        return None
-    if profile is Profile.US and _has(text, LAB_WORDS):
-        return None
-    return True
-
-
-def _faux(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    return None if _has(text, rf"imitation|simulated|{LAB_WORDS}") else True
-
-
-def _synthetic(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    return True if facts.nature == "imitation" or facts.species in {"glass", "cubic zirconia"} else None
-
-
-def _gem_name(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    if not facts.treatments & FILLER_BONDED:
-        return None
-    told = _has(text, r"not (?:have )?the same characteristics") and _has(text, r"special care")
-    return None if told and _has(text, r"composite|hybrid|manufactured|reconstructed") else True
-
-
-def _composite(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    told = _has(text, r"not (?:have )?the same characteristics") and _has(text, r"special care")
-    return None if told else True
-
-
-def _flawless(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+def _flawless(place: Place, facts: Facts, profile: Profile) -> bool | None:
     return None if facts.clarity_tested and facts.nature == "mined" and not facts.artificial else True
 
 
-def _always(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    return True
+def _perfect(place: Place, facts: Facts, profile: Profile) -> bool | None:
+    """Flawless and more: even where the lens found nothing it also speaks of colour and make."""
+    return bool(_flawless(place, facts, profile))
 
 
-def _warn(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    return False
+def _clean_to(place: Place, facts: Facts, profile: Profile) -> bool | None:
+    if "loupe" in place.words or "lens" in place.words:
+        return None if facts.clarity_tested else False
+    return None if place.has(r"\d ?(?:cm|mm|centimet|inch)|arm's length|reading distance") else False
 
 
-def _handmade(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    return None if _has(text, r"machine|by hand control|hand-controlled") else False
+def _handmade(place: Place, facts: Facts, profile: Profile) -> bool | None:
+    return None if place.has(r"machine|by hand control|hand controlled") else False
 
 
-def _untreated(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+def _untreated(place: Place, facts: Facts, profile: Profile) -> bool | None:
     if facts.untreated_evidence >= LABORATORY:
         return None
-    quoted = _has(text, rf"sold to me as[^.;]*{re.escape(words)}") and facts.untreated_evidence >= SAID
-    reported = _has(text, rf"(?:reported|according to)[^.;]*{re.escape(words)}")
+    words = re.escape(place.words)
+    quoted = place.has(rf"sold to me as[^.;]*{words}") and facts.untreated_evidence >= SAID
+    reported = re.search(r"(?:reported|according to)[^.;]*$", place.before) is not None
     return None if quoted or (reported and facts.untreated_evidence >= WRITTEN) else True
 
 
-def _place(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    if words.lower() in facts.name.lower():
+@cache
+def _handbook_names() -> frozenset[str]:
+    return frozenset(plain(row.name).text for row in tables.materials())
+
+
+def _place(place: Place, facts: Facts, profile: Profile) -> bool | None:
+    name = plain(facts.name).text
+    if name in _handbook_names() and place.words in name:
         return None
+    if facts.origin and not _same_place(place.words, plain(facts.origin).text):
+        return True
     if facts.origin_evidence >= LABORATORY:
         return None
-    reported = _has(text, r"reported|according to|as stated by")
+    reported = place.has(r"reported|according to|as stated by|by the cutter's own record|in the opinion of")
     return None if reported and facts.origin_evidence >= WRITTEN else True
 
 
-def _padparadscha(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+#: Names of one place or of parts of it; common geography.
+_ONE_PLACE: Final = (
+    ("burma", "burmese", "myanmar", "mogok"), ("ceylon", "sri lanka", "sri lankan"), ("siam", "thai"),
+    ("colombia", "muzo", "chivor"), ("tanzania", "merelani", "umba", "mahenge"), ("afghan", "panjshir"),
+    ("russia", "ural"), ("ethiopia", "wollo"), ("brazil", "santa maria", "cruzeiro"), ("kashmir", "india", "pakistan"),
+)  # fmt: skip
+
+
+def _same_place(words: str, origin: str) -> bool:
+    kin = [name for names in _ONE_PLACE if any(words.startswith(name) for name in names) for name in names]
+    return any(name in origin for name in (words, words[:5], *kin))
+
+
+def _padparadscha(place: Place, facts: Facts, profile: Profile) -> bool | None:
     spoiled = {"diff_shallow", "diff_deep", "glass", "leadglass", "irr", "irr_heat", "dye", "coat"}
-    return None if facts.species_evidence >= LABORATORY and not facts.treatments & spoiled else True
+    fit = facts.species_evidence >= LABORATORY and not facts.artificial
+    return None if fit and not facts.treatments & spoiled else True
 
 
-def _copper(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+def _copper(place: Place, facts: Facts, profile: Profile) -> bool | None:
     return None if facts.species_evidence >= LABORATORY else True
 
 
-def _report_colour(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+def _report_colour(place: Place, facts: Facts, profile: Profile) -> bool | None:
     return None if facts.colour_evidence >= LABORATORY else True
 
 
-def _graded(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
-    return None if _has(text, r"\b(?:system|scale)\b") else True
+def _graded(place: Place, facts: Facts, profile: Profile) -> bool | None:
+    return None if place.has(r"(?<!\w)(?:system|scale|munsell)(?!\w)") else True
 
 
-def _valued(words: str, text: str, facts: Facts, profile: Profile) -> bool | None:
+def _valued(place: Place, facts: Facts, profile: Profile) -> bool | None:
     return True if facts.on_card else None
 
 
 PLACES: Final = (
-    r"burma|burmese|mogok|ceylon|kashmir|colombian?|muzo|brazil(?:ian)?|zambian?|siam|thai(?:land)?|"
-    r"madagascar|mahenge|umba|ural|russian?|mozambi(?:que|can)|tanzanian?|sri lankan?|afghan(?:i|istan)?|"
+    r"burma|burmese|myanmar|mogok|ceylon|kashmir|colombian?|muzo|brazil(?:ian)?|zambian?|siam(?:ese)?|thai(?:land)?|"
+    r"madagascar|mahenge|umba|ural(?:ian)?|russian?|mozambi(?:que|can)|tanzanian?|sri lankan?|afghan(?:i|istan)?|"
     r"namibian?|nigerian?|ethiopian?|swiss blue|london blue|mali|oregon|persian?|australian?|vietnam(?:ese)?|"
     r"santa maria|cruzeiro|merelani|panjshir|chivor|wollo"
 )
 """Names of places by which the trade sells colour; common practice, no source for the list itself."""
 
 CLAIMS_NOTHING: Final = (
-    "untreated|unheated|not treated|not heated|no heat|no oil|unoiled|no treatment(?! found)|unenhanced"
+    r"(?:un|non) ?(?:treated|heated|oiled|enhanced|irradiated|filled|dyed|coated|diffused)|"
+    r"(?:not|never|no|without|free (?:of|from)) (?:any )?(?:been )?"
+    r"(?:treated|heated|oiled|enhanced|irradiated|heat(?:ing)?|oil(?:ing)?|"
+    r"treatments?(?! found)|enhancements?|fillers?)"
+    r"(?! found)|(?:treatment|oil|heat|enhancement) free|natural colou?rs?|untouched|all natural|"
+    r"non traitee?s?|non chauffee?s?"
 )
 VALUE_RULE: Final = "16 CFR 23.1; house rule: no value on a card"
 
-MONEY: Final = r"[$€£¥]\s?\d[\d.,]*|\d[\d.,]*\s?(?:eur|usd|gbp|chf|jpy|euros?|dollars?|pounds?)"
+MONEY: Final = r"[$€£¥] ?\d[\d.,]*|\d[\d.,]* ?(?:eur|usd|gbp|chf|jpy|euros?|dollars?|pounds?|[$€£¥])"
 
 
 @cache
-def _rules() -> tuple[_Rule, ...]:
-    """The rules, in the order of the FTC sections, then the trade's, then the house's own."""
-    gems = gem_names()
+def all_rules() -> tuple[Rule, ...]:
+    """The rules: names first, then the other FTC sections, then the trade's, then the house's own."""
+    return (*name_rules(), *_rules_of_worth(), *_rules_of_evidence(), *_rules_of_the_house())
+
+
+def _rules_of_worth() -> tuple[Rule, ...]:
     return (
-        _Rule(_pattern(r"natural(?! (?:day)?light)"), "16 CFR 23.27; decree 2002-65 art. 4; house rule",
-              "Say “mined” on its basis; “natural” only for a mined stone shown to be one, never for untreated.",
-              _natural),
-        _Rule(_pattern("genuine|real|precious"), "16 CFR 23.27; decree 2002-65 art. 4",
-              "Not for anything grown, put together or imitated.", _artificial),
-        _Rule(_pattern("semi-?precious|semi precious|semi-précieu(?:x|se)|semi-fine?"),
-              "decree 2002-65 art. 5; 16 CFR 23.27", "Name the stone instead.", _semi),
-        _Rule(_pattern("cultured|cultivée?|de culture|élevée?"), "16 CFR 23.25(b) note 2; decree 2002-65 art. 4",
-              "Write “laboratory-grown” directly before the name.", _cultured),
-        _Rule(_pattern("faux"), "16 CFR 23.25(b) note 1", "Write “imitation” directly before the name.", _faux),
-        _Rule(_pattern(rf"synthetic\s+(?:{gems})"), "16 CFR 23.25(c)",
-              "It lacks the properties of the stone named: write “imitation”.", _synthetic),
-        _Rule(_pattern(rf"(?:treated\s+)?(?:{gems})"), "16 CFR 23.25(d)(1)-(2)",
-              "A product of gem material and filler is not called by the gem's name, nor “treated”.", _gem_name),
-        _Rule(_pattern(rf"(?:composite|hybrid|manufactured)\s+(?:{gems})"), "16 CFR 23.25(d)(4)",
-              "Only with both: it has not the same characteristics as the stone named, and it needs special care.",
-              _composite, from_memory=True),
-        _Rule(_pattern("green amethyst"), "16 CFR 23.26", "Write prasiolite.", _always),
-        _Rule(_pattern("yellow emerald"), "16 CFR 23.26", "Write golden beryl or heliodor.", _always),
-        _Rule(_pattern("(?:internally )?flawless"), "16 CFR 23.28(a)",
-              "Only after a look through a corrected 10x lens that found nothing, recorded; never for an imitation.",
-              _flawless),
-        _Rule(_pattern("perfect"), "16 CFR 23.28(b)-(c)",
-              "It also claims colour and make; describe what you saw instead.", _always),
-        _Rule(_pattern("hand-?made|hand[- ]cut|hand-?crafted|precision[- ]cut"), "16 CFR 23.2; house rule",
-              "Say how: faceted by hand control on a faceting machine, by whom.", _handmade),
-        _Rule(_pattern(CLAIMS_NOTHING),
-              "house rule after LMHC 2022",
-              "Only on a laboratory report; below it write who reported it, or what you looked for.", _untreated),
-        _Rule(_pattern("certificate|certified|certify"), "house rule after GIA's request to say report",
-              "This is your own statement: call it an information card.", _warn),
-        _Rule(_pattern(r"a{2,5}\+?|grade\s+[a-d]\+?|[a-d]\+?\s+grade|gem grade|top grade"), "16 CFR 23.1 note 1",
-              "Name the grading system and what the grade means in it, or leave the grade out.", _graded),
-        _Rule(_pattern(PLACES), "16 CFR 23.1; house rule",
-              "State origin by itself, on at least a written statement: “reported origin …”.", _place),
-        _Rule(_pattern("padparadscha"), "LMHC information sheet 4; house rule",
-              "Only on a laboratory report, and never with diffusion, filling, irradiation, dye or coating.",
-              _padparadscha),
-        _Rule(_pattern("para[ií]ba"), "LMHC information sheet 6; house rule",
-              "Only on a laboratory report of copper; write copper-bearing tourmaline.", _copper, from_memory=True),
-        _Rule(_pattern(r"pigeon'?s?[ -]blood|royal blue|cornflower(?: blue)?|imperial"), "house rule",
-              "No common standard: only as quoted from a named laboratory report.", _report_colour),
-        _Rule(_pattern(rf"{MONEY}|apprais(?:al|ed)|retail value|market value|worth"), VALUE_RULE,
-              "A card carries no price or value; those stand in a listing, an invoice or an appraisal.", _valued),
-        _Rule(_pattern("investment|guaranteed value|rare|rarest"), "house rule",
-              "A claim about value or rarity does not belong on a card.", _warn),
-        _Rule(_pattern(r"healing|chakras?|cures?|protects? (?:from|against)"), "house rule",
-              "No claim of health or safety.", _always, from_memory=True),
-        _Rule(_pattern("conflict-free|ethically|ethical|sustainabl[ey]|eco-friendly|fair-?mined"),
-              "16 CFR 260; house rule", "State the facts instead: mine, dealer, record.", _warn),
+        Rule(pattern(r"natural(?:ly)?(?! (?:day)?light)|naturell?(?:e?s)?"), "natural",
+             "blocks unless mined and shown to be so by its evidence",
+             "16 CFR 23.27; decree 2002-65 art. 4; house rule",
+             "Say “mined” on its basis; “natural” only for a mined stone shown to be one, never for untreated.",
+             _natural, ("cfr27", "fr4", "cibjo2017")),
+        Rule(pattern("genuine|real|precious|veritables?|vraie?s?|precieu(?:x|ses?)|pierres? fines?"),
+             "genuine, real, precious", "blocks for what was made", "16 CFR 23.27; decree 2002-65 art. 4",
+             "Not for anything grown, put together or imitated.", _artificial, ("cfr27", "fr4")),
+        Rule(pattern("semi ?precious|semi ?precieu(?:x|ses?)|semi ?fine?s?"), "semi-precious",
+             "blocks under France and strict, and for what was made; warns under CIBJO (from memory)",
+             "decree 2002-65 art. 5; 16 CFR 23.27", "Name the stone instead.", _semi, ("fr5", "cfr27")),
+        Rule(pattern("(?:internally )?flawless"), "flawless, internally flawless",
+             "blocks without a recorded look through a 10x lens, and for what was made", "16 CFR 23.28(a)",
+             "Only after a look through a corrected 10x lens that found nothing, recorded; never for an imitation.",
+             _flawless, ("cfr28",)),
+        Rule(pattern("perfect(?:ly)?|perfection"), "perfect",
+             "blocks as flawless does; warns even where the lens found nothing", "16 CFR 23.28(b)-(c)",
+             "It also claims colour and make; describe what you saw instead.", _perfect, ("cfr28",)),
+        Rule(pattern("(?:eye|loupe|lens) ?clean"), "eye clean, loupe clean",
+             "warns without the distance, or without a recorded look at 10x", "house rule after 16 CFR 23.28",
+             "Say how you looked: eye clean at 25 cm; nothing seen at 10x.", _clean_to, ("cfr28",)),
+        Rule(pattern("hand ?made|hand ?cut|hand ?crafted|hand ?polished|hand ?finished|precision ?cut"),
+             "handmade, hand-cut, precision-cut", "warns without how it was made", "16 CFR 23.2; house rule",
+             "Say how: faceted by hand control on a faceting machine, by whom.", _handmade, ("cfr2",)),
+    )  # fmt: skip
+
+
+def _rules_of_evidence() -> tuple[Rule, ...]:
+    return (
+        Rule(pattern(CLAIMS_NOTHING), "untreated, unheated, no oil, natural colour",
+             "blocks below a laboratory report; reported in writing it may be reported", "house rule after LMHC 2022",
+             "Only on a laboratory report; below it write who reported it, or what you looked for.", _untreated,
+             ("lmhc2022", "ssef")),
+        Rule(pattern("certif(?:icates?|ied|y|ies|ication|iable)"),
+             "certificate, certified",
+             "warns: the paper is the seller's own", "house rule after GIA's request to say report",
+             "This is your own statement: call it an information card.", warn, ("gia_report",)),
+        Rule(pattern(r"a{2,5}\+?|[1-9]a|triple a|grade (?:[a-d]|[1-9])\+?|[a-d]\+? grade|"
+                     r"(?:gem|top|collector'?s?|investment) grade|"
+                     r"vvs ?[12]?|vs ?[12]|si ?[123]|\w{0,2}\d(?:\.\d)?/\d{1,2}(?= hue| colou?r| tone)"),
+             "AAA, grade A, VVS and other grades", "blocks without a named system", "16 CFR 23.1 note 1",
+             "Name the grading system and what the grade means in it, or leave the grade out.", _graded, ("cfr1",)),
+        Rule(pattern(PLACES), "Burma, Ceylon, Kashmir and other places",
+             "blocks below a written origin, or where another place is stated; written it stands as reported",
+             "16 CFR 23.1; house rule", "State origin by itself, on at least a written statement: “reported origin …”.",
+             _place, ("cfr1", "igl", "cdn")),
+        Rule(pattern("padparadschas?"), "padparadscha",
+             "blocks without a laboratory report, and with diffusion, filling, irradiation, dye or coating",
+             "LMHC information sheet 4; house rule",
+             "Only on a laboratory report, and never with diffusion, filling, irradiation, dye or coating.",
+             _padparadscha, ("jck_pad", "lmhc2018")),
+        Rule(pattern("paraibas?"), "paraíba", "blocks without a laboratory report of copper",
+             "LMHC information sheet 6; house rule",
+             "Only on a laboratory report of copper; write copper-bearing tourmaline.", _copper, ("jck_paraiba",),
+             from_memory=True),
+        Rule(pattern(r"pigeon'?s? blood|royal blue|cornflower(?: blue)?|imperial|vivid"),
+             "pigeon's blood, royal blue, cornflower, imperial",
+             "blocks unless a laboratory report says so", "house rule",
+             "No common standard: only as quoted from a named laboratory report.", _report_colour, ("igl",)),
+        Rule(pattern(r"(?:agta|enhancement|treatment) codes?(?: is| are)? ?[:=]? ?[a-z]{1,2}"),
+             "a trade letter code in a text",
+             "blocks: codes stand in their own line, beside plain words and with the edition",
+             "AGTA Gemstone Information Manual",
+             "Leave the code out here; the card has a line for it beside the plain words.", always, ("codes",)),
+    )  # fmt: skip
+
+
+def _rules_of_the_house() -> tuple[Rule, ...]:
+    return (
+        Rule(pattern(rf"{MONEY}|apprais(?:als?|ed)|(?:retail|market|insurance) values?|worth"),
+             "a price or a value", "blocks on a card; passes in a listing or an invoice", VALUE_RULE,
+             "A card carries no price or value; those stand in a listing, an invoice or an appraisal.", _valued,
+             ("cfr1", "jcrs")),
+        Rule(pattern("investments?|guaranteed values?|rare|rarest|rarity"), "investment, guaranteed value, rare",
+             "warns", "house rule", "A claim about value or rarity does not belong on a card.", warn, ("cfr1",)),
+        Rule(pattern(r"heal(?:s|ing)|chakras?|cures?|protects? (?:from|against)"),
+             "healing and safety",
+             "blocks", "house rule", "No claim of health or safety.", always, from_memory=True),
+        Rule(pattern("conflict free|ethical(?:ly)?|sustainab(?:le|ly)|eco friendly|"
+                     "fair ?mined|responsibly|carbon neutral"),
+             "conflict-free, ethical, sustainable", "warns", "16 CFR 260; house rule",
+             "State the facts instead: mine, dealer, record.", warn, ("jck2019",)),
     )  # fmt: skip
 
 
@@ -314,24 +275,29 @@ CODES: Final = frozenset(
 """Letters of the AGTA Gemstone Information Manual in the editions read; V, A and FH are none of its own."""
 
 
-def code_findings(code: str, *, edition: str, words: str) -> list[Finding]:
+def code_findings(code: str, *, edition: str, words: str, facts: Facts | None = None) -> list[Finding]:
     """What is wrong with a trade letter code: an unknown letter, no edition, or no plain words beside it.
 
     Codes only ever print beside plain words and with the edition of their list, because the same letter changed
-    its meaning (F, I, O, R). Sources: copies of the manual <https://raleydesignstudios.com/pages/gemstone-enhancements>,
+    its meaning (F, I, O, R). N is the seller's guarantee that nothing was done: with ``facts`` it needs a laboratory
+    report. Sources: copies of the manual <https://raleydesignstudios.com/pages/gemstone-enhancements>,
     <https://www.johndyergems.com/agta_codes.html>; that a code alone is no disclosure
-    <https://www.gemsociety.org/article/gemstone-treatment-codes/>.
+    <https://www.gemsociety.org/article/gemstone-treatment-codes/>; N <http://gemoptions.com/gemstone_grades/pageone.htm>.
 
     >>> [found.advice for found in code_findings("V", edition="2014", words="coated")]
     ['No such letter in the list.']
     """
+    manual, letters = "AGTA Gemstone Information Manual", code.split()
     found = [
-        Finding(True, "AGTA Gemstone Information Manual", letter, "No such letter in the list.")
-        for letter in code.split()
+        Finding(True, manual, letter, "No such letter in the list.")
+        for letter in letters
         if letter not in CODES
     ]
     if code and not edition.strip():
-        found.append(Finding(True, "AGTA Gemstone Information Manual", code, "Name the edition of the list."))
+        found.append(Finding(True, manual, code, "Name the edition of the list."))
     if code and not words.strip():
         found.append(Finding(True, "16 CFR 23.24", code, "A code alone discloses nothing: add plain words."))
+    if "N" in letters and facts is not None and (facts.treatments or facts.untreated_evidence < LABORATORY):
+        advice = "N guarantees that nothing was done: only on a laboratory report that says so."
+        found.append(Finding(True, "house rule: the code N", "N", advice))
     return found

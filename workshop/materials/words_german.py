@@ -46,7 +46,21 @@ IN_TEXT: Final = (
     (r"nicht die(?:selben|\s+gleichen) eigenschaften", "not the same characteristics"),
     (r"besondere pflege", "special care"),
     (r"\bimitation|\bimitiert|\bnachgeahmt", "imitation"),
-    (r"laborgezüchtet|im labor gezüchtet|synthetisch", "laboratory-grown"),
+    (r"synthetisch", "synthetic"),
+    (r"laborgezüchtet|im labor gezüchtet", "laboratory-grown"),
+    (r"zusammengesetzt|dublette|triplette", "assembled"),
+    (r"\bbehandelt", "treated"),
+    (r"bestrahlt", "irradiated"),
+    (r"gefärbt", "dyed"),
+    (r"beschichtet", "coated"),
+    (r"diffusion", "diffusion"),
+    (r"glasgefüllt|glas gefüllt|mit glas", "glass"),
+    (r"harz", "resin"),
+    (r"stabilisiert|imprägniert", "stabilised"),
+    (r"laser", "laser"),
+    (r"unter druck|hochdruck|druckerhitzt", "pressure"),
+    (r"flussmittel", "flux"),
+    (r"rückst[aä]nd", "residue"),
     (r"\b(?:system|skala|bewertungssystem)\b", "system"),
     (r"maschine|von hand (?:geführt|gesteuert)", "machine"),
     (r"\brekonstruiert", "reconstructed"),
@@ -136,6 +150,19 @@ def gem_names() -> str:
     return "|".join(re.escape(name) for name in sorted(names, key=lambda name: (-len(name), name)))
 
 
+def _english_name(words: str) -> str:
+    """The gem a German name means; behind "behandelt" it is a treated one."""
+    treated = "treated " if words.lower().startswith("behandelt") else ""
+    said = re.sub(r"^behandelt\w*\s+", "", words.lower())
+    with translation.override("de"):
+        known = {called(one.name).lower(): one.name for one in materials() if not one.is_man_made}
+        known |= {called(name).lower(): name for name in ("ruby", "sapphire", "emerald", "turquoise")}
+    found = next(
+        (name for german, name in known.items() if re.fullmatch(rf"{re.escape(german)}(?:e?s|e)?", said)), ""
+    )
+    return treated + (found or "ruby")
+
+
 #: Endings of a German adjective.
 E: Final = r"(?:e[rsnm]?)?"
 
@@ -152,7 +179,7 @@ def _rules() -> tuple[German, ...]:
         _german(rf"zucht(?:stein|rubin|saphir|smaragd)\w*|kultiviert{E}|(?<!im labor )gezüchtet{E}", "cultured"),
         _german(rf"unecht{E}|falsch{E} (?:{gems})", "faux"),
         _german(rf"synthetisch{E}\s+(?:{gems})", "synthetic ruby"),
-        _german(rf"(?:behandelt{E}\s+)?(?:{gems})", "ruby"),
+        _german(rf"(?:behandelt{E}\s+)?(?:{gems})", _english_name),
         _german(rf"(?:zusammengesetzt{E}|hybrid{E}|hergestellt{E})\s+(?:{gems})|(?:komposit|hybrid)-?(?:{gems})",
                 "composite ruby"),
         _german(rf"grün{E}[ -]amethyste?s?", "green amethyst"),
