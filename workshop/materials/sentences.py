@@ -93,7 +93,8 @@ def treatment_lines(said: Said, done: tuple[str, ...]) -> tuple[Line, ...]:
         words = said.words.strip()
         told = _("not tested; sold to me as “%(words)s”") % {"words": words} if words else _("not tested")
         why = "house rule: what nobody tested is said to be untested"
-        return (_about_treatment(told, why, _told_by(said)),)
+        known = [_one_treatment("leadglass", "")] if "leadglass" in done else []
+        return (_about_treatment(told, why, _told_by(said)), *known)
     return (
         _about_treatment(_untreated(said), "house rule: a claim of no treatment goes as far as its evidence"),
     )
