@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from django.urls import include, path
 
-from .views import deeds, finish, gem, lists
+from .views import deeds, finish, gem, listing, lists
 
 app_name = "gems"
 
 urlpatterns = [
     path("", lists.gems, name="gems"),
     path("finish/<slug:code>/", finish.finish, name="finish"),
+    path("", include("workshop.gems.urls_suites")),
     path("", include("workshop.gems.urls_cards")),
     path("<slug:code>/", gem.gem, name="gem"),
+    path("<slug:code>/listing/", listing.listing, name="listing"),
     path("<slug:code>/price/", deeds.price, name="price"),
     path("<slug:code>/move/", deeds.move, name="move"),
     path("<slug:code>/describe/", deeds.describe, name="describe"),

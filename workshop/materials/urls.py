@@ -10,6 +10,7 @@ app_name = "materials"
 urlpatterns = [
     path("", views.materials, name="materials"),
     path("add/", views.add, name="add"),
+    path("rules/", views.rules, name="rules"),
     path("<slug:key>/", views.material, name="material"),
     path("<slug:key>/edit/", views.edit, name="edit"),
 ]

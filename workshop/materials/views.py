@@ -12,10 +12,11 @@ from workshop.common.deeds import posted, status_of, try_deed
 from workshop.common.paging import page_of
 from workshop.handbook import tables
 
-from . import actions, reference
+from . import actions, reference, rulebook
 from .filters import MaterialFilter
 from .forms import AddMaterialForm, ChangeMaterialForm
-from .models import Material
+from .models import Evidence, Material
+from .ruling import Profile
 
 SORTS = {"species": "species", "variety": "variety", "name": "name"}
 
@@ -44,6 +45,20 @@ def material(request: HttpRequest, key: str) -> HttpResponse:
     else:
         context["bench_wide"] = [row for row in tables.cautions() if row.is_of_the_bench]
     return render(request, "materials/material.html", context)
+
+
+@require_safe
+def rules(request: HttpRequest) -> HttpResponse:
+    """What may be said of a stone, and by whose rule: words, sentences, treatments."""
+    treatments = [(row, reference.sources(row.source)) for row in tables.treatments()]
+    context = {
+        "words": rulebook.word_rules(),
+        "sentences": rulebook.sentence_rules(),
+        "treatments": treatments,
+        "profiles": [(one.value, one.words) for one in Profile],
+        "evidence": Evidence.choices,
+    }
+    return render(request, "materials/rules.html", context)
 
 
 def _from_handbook(row: tables.Material) -> dict[str, object]:

@@ -1,0 +1,101 @@
+"""The description of a gem for a sale on which nobody sees it before: plain text to copy, with the whole disclosure.
+
+16 CFR 23.24 note: where a stone can be bought unseen (by post, online), what was done to it stands in the
+description itself. A picture larger than life says how large the stone is (23.1 note 3).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from django.utils.translation import gettext as _
+
+from workshop.common.models import Shop
+from workshop.handbook.weights import state_weight
+from workshop.materials.disclosure import ROLE_LINE, Disclosure
+from workshop.materials.sentences import Line
+from workshop.materials.words import Finding, Profile
+from workshop.materials.words_here import lint_here
+
+from .models import FinishedGem
+from .papers import open_questions, size_words, what_may_be_said, without_owners
+
+
+@dataclass(frozen=True)
+class Listing:
+    """A description to copy; empty while a question is open or a finding blocks."""
+
+    text: str
+    questions: list[str]
+    findings: list[Finding]
+    said: Disclosure | None
+
+    @property
+    def blocks(self) -> list[Finding]:
+        """What stops it."""
+        return [finding for finding in self.findings if finding.blocks]
+
+
+def listing_of(gem: FinishedGem, profile: Profile, shop: Shop) -> Listing:
+    """What may be written of a gem where it is offered, under one set of rules; language is the one in force."""
+    questions = open_questions(gem)
+    if questions:
+        return Listing("", questions, [], None)
+    said = what_may_be_said(gem, profile)
+    facts = replace(said.facts, on_card=False, weighed_ct=gem.weight_ct, clarity_tested=True)
+    # Readings and documents are quoted as they are; everything else is judged as it will be read, as one text.
+    # Whether the lens was used was judged with the clarity above.
+    judged = "\n".join(_paragraphs(gem, said, shop, with_basis=False))
+    found = list(dict.fromkeys([*said.findings, *lint_here(judged, facts, profile)]))
+    listing = Listing("\n".join(_paragraphs(gem, said, shop, with_basis=True)), [], found, said)
+    return replace(listing, text="") if listing.blocks else listing
+
+
+def description_line(gem: FinishedGem, profile: Profile, shop: Shop) -> str:
+    """One line for a price list, a memo or an invoice: name, weight, size, every treatment, origin, what is untested.
+
+    Raises nothing: while a question is open it says so and names no gem.
+    """
+    weight = f"{state_weight(gem.weight_ct, scale_step=shop.scale_step_ct)}\u00a0ct"
+    if open_questions(gem):
+        return _("Finished stone %(code)s, not tested, %(weight)s, %(size)s") % {
+            "code": gem.code, "weight": weight, "size": size_words(gem),
+        }  # fmt: skip
+    said = what_may_be_said(gem, profile)
+    told = [f"{line.label}: {line.text}" for line in (*said.treatments, said.origin)]
+    head = f"{said.name_line}, {weight}, {size_words(gem)}"
+    return ". ".join(part.rstrip(".") for part in (head, *said.remarks, *told, said.not_tested) if part) + "."
+
+
+def _paragraphs(gem: FinishedGem, said: Disclosure, shop: Shop, *, with_basis: bool) -> list[str]:
+    weight = f"{state_weight(gem.weight_ct, scale_step=shop.scale_step_ct)}\u00a0ct"
+    seen = ", ".join(filter(None, [gem.colour, gem.colour_light]))
+    cut = ", ".join(filter(None, [gem.get_shape_display(), gem.cut]))
+    facts = [
+        (_("Weight"), _("%(weight)s, by scale") % {"weight": weight}),
+        (_("Size"), size_words(gem)),
+        (_("Shape, cut"), cut),
+        (_("Colour"), seen),
+        (_("Clarity"), gem.clarity),
+    ]
+    lines = (said.nature, said.species, *said.treatments, said.origin)
+    pictures = _("Pictures are not to scale: the stone measures %(size)s.") % {"size": size_words(gem)}
+    return [
+        f"{said.name_line}.",
+        *said.remarks,
+        "",
+        *(f"{label}: {without_owners(gem, text)}" for label, text in facts if text),
+        "",
+        *(_sentence(line, with_basis) for line in lines),
+        *([said.not_tested] if said.not_tested else []),
+        _("Care: %(care)s") % {"care": " ".join(said.care)},
+        "",
+        pictures,
+        str(ROLE_LINE),
+        f"{gem.code}, {gem.cut_by or shop.cutter or shop.name}",
+    ]
+
+
+def _sentence(line: Line, with_basis: bool) -> str:
+    basis = f" ({line.basis})" if line.basis and with_basis else ""
+    return f"{line.label}: {line.text}{basis}."
