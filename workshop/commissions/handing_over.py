@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+
 from workshop.common import say
 from workshop.gems.models import FinishedGem, Gone
 from workshop.gems.papers import open_questions
@@ -92,9 +94,9 @@ class Going:
     @property
     def parts(self) -> list[Part]:
         """Off-cuts, fragments and rough never worked that lie here with it."""
-        words = {Ending.BROKEN: "fragments", Ending.PUT_BY: "off-cut"}
+        words = {Ending.BROKEN: _("fragments"), Ending.PUT_BY: _("off-cut")}
         ended = [Part(one.code, one.weight_ct, words[Ending(one.ending)]) for one in self.goods.ended]
-        return ended + [Part(one.code, one.left_ct, "rough not worked") for one in self.goods.lots]
+        return ended + [Part(one.code, one.left_ct, _("rough not worked")) for one in self.goods.lots]
 
     @property
     def parts_ct(self) -> Decimal:
@@ -134,22 +136,29 @@ class Going:
         consent, lost = self.agreed.consent_percent, self.loss_percent
         if consent is None or lost is None:
             return ""
-        side = "within" if lost <= consent else f"{say.percent(lost - consent)} over"
-        return f"{side} the loss of {say.percent(consent)} agreed to"
+        told = {"agreed": say.percent(consent), "over": say.percent(max(lost - consent, ZERO))}
+        if lost <= consent:
+            return _("within the loss of %(agreed)s agreed to") % told
+        return _("%(over)s over the loss of %(agreed)s agreed to") % told
 
 
 def _weight_words(gems: Sequence[FinishedGem], agreed: Agreed) -> str:
     low, high = agreed.low_ct, agreed.high_ct
     if low is None or high is None or not gems:
         return ""
-    told = f"the {say.carats(low)} to {say.carats(high)} of version {agreed.version}"
+    told = {"low": say.carats(low), "high": say.carats(high), "version": agreed.version}
     under = max((low - gem.weight_ct for gem in gems), default=ZERO)
     over = max((gem.weight_ct - high for gem in gems), default=ZERO)
     if under <= 0 and over <= 0:
-        return f"inside {told}"
-    words = f"{say.carats(under)} under {told}" if under > over else f"{say.carats(over)} over {told}"
+        return _("inside the %(low)s to %(high)s of version %(version)s") % told
+    told |= {"by": say.carats(max(under, over))}
+    if under > over:
+        words = _("%(by)s under the %(low)s to %(high)s of version %(version)s") % told
+    else:
+        words = _("%(by)s over the %(low)s to %(high)s of version %(version)s") % told
     if agreed.answered_at is not None and _within_answer(gems, agreed):
-        words += f", as agreed on {say.moment(agreed.answered_at, 'date')}"
+        day = say.moment(agreed.answered_at, "date")
+        return _("%(words)s, as agreed on %(day)s") % {"words": words, "day": day}
     return words
 
 

@@ -11,15 +11,17 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from django.db import models
+from django.utils.translation import gettext as _
+from django.utils.translation import override
 
 from workshop.common import say
 from workshop.common.models import Shop
 from workshop.materials.models import Question
+from workshop.materials.naming import choice
 from workshop.papers.document import Block, Column, Document, Party, Photos, Points, Signatures, Table
 
 from .models import Intake, IntakePiece
 from .papers_intake import (
-    NONE_SEEN,
     NOT_STATED,
     ROLE,
     basis,
@@ -73,7 +75,8 @@ def faults_of(piece: IntakePiece) -> list[str]:
     """Every fault noted at taking in: what stands in words, then each mark of each photograph."""
     words = [part.strip() for text in (piece.inclusions, piece.chips) for part in text.splitlines()]
     marks = [
-        f"{mark.words} (photograph {number}, mark {count})"
+        _("%(fault)s (photograph %(number)s, mark %(mark)s)")
+        % {"fault": mark.words, "number": number, "mark": count}
         for number, photo in enumerate(piece.photos.all(), start=1)
         for count, mark in enumerate(photo.marks.all(), start=1)
     ]
@@ -87,39 +90,42 @@ def condition(intake: Intake) -> Document:
     for number, piece in enumerate(pieces, start=1):
         blocks += [
             Table(
-                [Column(""), Column("Stated by the client"), Column("Observed here")],
+                [Column(""), Column(_("Stated by the client")), Column(_("Observed here"))],
                 _observed(piece),
                 heading=piece_heading(piece, number, len(pieces)),
             ),
-            Points(faults_of(piece) or [f"Faults: {NONE_SEEN}"], heading="Faults", numbered=True),
+            Points(faults_of(piece) or [_("Faults: none noted")], heading=_("Faults"), numbered=True),
             Photos(pictures(piece)),
         ]
     blocks.append(_signed(intake))
-    return _report(intake, "Report on condition, before the work", blocks)
+    return _report(intake, _("Report on condition, before the work"), blocks)
 
 
 def _observed(piece: IntakePiece) -> list[list[str]]:
     told = said_of(piece)
     return [
-        ["What it is", piece.stated_to_be, piece.seen_as],
-        ["Species", species_told(piece), basis(told.get(Question.SPECIES), piece)],
-        ["Treatment", treatment_told(piece), treatment_seen(told, piece)],
-        ["On what evidence", evidence_told(piece), evidence_here(told, piece)],
-        ["Weight, by scale", "", say.carats_and_grams(piece.weight_ct)],
-        ["Length × width × depth", "", size_words(piece.length_mm, piece.width_mm, piece.depth_mm)],
-        ["Colour", "", piece.colour or "not noted"],
-        ["Tests done", "", piece.tests or "none"],
-        ["Magnification", "", piece.magnification or NOT_STATED],
-        ["Taken in clean", "", "yes" if piece.intake.came_clean else "no: more may show once it is"],
+        [_("What it is"), piece.stated_to_be, piece.seen_as],
+        [_("Species"), species_told(piece), basis(told.get(Question.SPECIES), piece)],
+        [_("Treatment"), treatment_told(piece), treatment_seen(told, piece)],
+        [_("On what evidence"), evidence_told(piece), evidence_here(told, piece)],
+        [_("Weight, by scale"), "", say.carats_and_grams(piece.weight_ct)],
+        [_("Length × width × depth"), "", size_words(piece.length_mm, piece.width_mm, piece.depth_mm)],
+        [_("Colour"), "", piece.colour or _("not noted")],
+        [_("Tests done"), "", piece.tests or _("none")],
+        [_("Magnification"), "", piece.magnification or str(NOT_STATED)],
+        [_("Taken in clean"), "", _("yes") if piece.intake.came_clean else _("no: more may show once it is")],
     ]
 
 
 def _signed(intake: Intake) -> Signatures:
-    words = "Sign before the work starts."
+    words = _("Sign before the work starts.")
     if intake.signed_at is not None:
-        words = f"The receipt was signed by {intake.signed_by} on {say.moment(intake.signed_at)}."
+        told = {"whom": intake.signed_by, "day": say.moment(intake.signed_at)}
+        words = _("The receipt was signed by %(whom)s on %(day)s.") % told
     return Signatures(
-        ["For the owner: name, day", f"For {Shop.the().name}: name, day"], heading="Signatures", words=words
+        [_("For the owner: name, day"), _("For %(shop)s: name, day") % {"shop": Shop.the().name}],
+        heading=_("Signatures"),
+        words=words,
     )
 
 
@@ -128,15 +134,22 @@ def _report(intake: Intake, title: str, blocks: Sequence[Block]) -> Document:
         title=title,
         shop=without_tax(),
         reference=f"{intake.code}, {intake.commission.code}",
-        parties=[Party("Owner of the goods", owner_lines(intake.commission.client))],
+        parties=[Party(_("Owner of the goods"), owner_lines(intake.commission.client))],
         facts=[
-            ("Received", say.moment(intake.received_at)),
-            ("Looked at by", str(intake.taken_by) if intake.taken_by is not None else Shop.the().name),
-            ("Receipt", intake.receipt.number if intake.receipt is not None else "not issued yet"),
+            (_("Received"), say.moment(intake.received_at)),
+            (_("Looked at by"), str(intake.taken_by) if intake.taken_by is not None else Shop.the().name),
+            (_("Receipt"), intake.receipt.number if intake.receipt is not None else _("not issued yet")),
         ],
         blocks=blocks,
-        role=ROLE,
+        role=str(ROLE),
     )
+
+
+def _fault_here(piece: IntakePiece, fault: str) -> str:
+    """A fault as it was listed on the page, which is English, in the paper's language."""
+    with override("en"):
+        listed = faults_of(piece)
+    return dict(zip(listed, faults_of(piece), strict=True)).get(fault, fault)
 
 
 def after(intake: Intake, pieces: Sequence[PieceAfter]) -> Document:
@@ -147,23 +160,23 @@ def after(intake: Intake, pieces: Sequence[PieceAfter]) -> Document:
         told = said_of(piece)
         blocks += [
             Table(
-                [Column(""), Column("Before"), Column("After")],
+                [Column(""), Column(_("Before")), Column(_("After"))],
                 [
-                    ["What it is", piece.seen_as, ""],
+                    [_("What it is"), piece.seen_as, ""],
                     [
-                        "Species",
-                        f"{species_told(piece)}, as stated by the client",
+                        _("Species"),
+                        _("%(species)s, as stated by the client") % {"species": species_told(piece)},
                         basis(told.get(Question.SPECIES), piece),
                     ],
-                    ["Treatment", treatment_told(piece), one.treatment or "not tested again"],
-                    ["On what evidence", evidence_told(piece), evidence_here(told, piece)],
+                    [_("Treatment"), treatment_told(piece), one.treatment or _("not tested again")],
+                    [_("On what evidence"), evidence_told(piece), evidence_here(told, piece)],
                     [
-                        "Weight, by scale",
+                        _("Weight, by scale"),
                         say.carats_and_grams(piece.weight_ct),
                         say.carats_and_grams(one.weight_ct),
                     ],
                     [
-                        "Length × width × depth",
+                        _("Length × width × depth"),
                         size_words(piece.length_mm, piece.width_mm, piece.depth_mm),
                         size_words(one.length_mm, one.width_mm, one.depth_mm),
                     ],
@@ -171,13 +184,19 @@ def after(intake: Intake, pieces: Sequence[PieceAfter]) -> Document:
                 heading=piece_heading(piece, number, len(pieces)),
             ),
             Table(
-                [Column("Fault"), Column("Now"), Column("Remark")],
-                [[found.fault, After(found.outcome).label, found.note] for found in one.findings]
-                or [["none noted before", "none new", ""]],
+                [Column(_("Fault")), Column(_("Now")), Column(_("Remark"))],
+                [
+                    [_fault_here(piece, found.fault), choice(After(found.outcome).label), found.note]
+                    for found in one.findings
+                ]
+                or [[_("none noted before"), _("none new"), ""]],
             ),
-            Photos(pictures(piece), heading="As it came in"),
+            Photos(pictures(piece), heading=_("As it came in")),
         ]
     blocks.append(
-        Signatures(["For the owner: name, day", f"For {Shop.the().name}: name, day"], heading="Signatures")
+        Signatures(
+            [_("For the owner: name, day"), _("For %(shop)s: name, day") % {"shop": Shop.the().name}],
+            heading=_("Signatures"),
+        )
     )
-    return _report(intake, "Report on condition, after the work", blocks)
+    return _report(intake, _("Report on condition, after the work"), blocks)

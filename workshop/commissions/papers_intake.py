@@ -14,9 +14,13 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Final
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from workshop.common import say
 from workshop.common.models import Shop
 from workshop.materials.models import Evidence, Question, Statement, Treated, best_based
+from workshop.materials.naming import choice, joined
 from workshop.papers.document import (
     Block,
     Column,
@@ -33,22 +37,24 @@ from workshop.papers.document import Mark as PaperMark
 from workshop.people.models import Contact
 
 from .models import Intake, IntakePiece
+from .quote_words import of_piece
 from .risks import risks_of, subject_of_piece
 
-ROLE: Final = (
+ROLE: Final = gettext_lazy(
     "The cutter’s own statement of what was handed over and seen, not a laboratory’s. The goods stay the owner’s. "
     "What is said here about storage, liability and goods not collected is the workshop’s own wording; local law comes "
     "first."
 )
 RUNGS: Final = {
-    Evidence.NOTHING: "nothing to go by",
-    Evidence.SAID: "the client’s word, not tested here",
-    Evidence.WRITTEN: "in writing from the client, not tested here",
-    Evidence.TESTED: "tested here, with readings",
-    Evidence.GEMMOLOGIST: "independent gemmologist’s written opinion",
-    Evidence.LABORATORY: "laboratory report",
+    Evidence.NOTHING: gettext_lazy("nothing to go by"),
+    Evidence.SAID: gettext_lazy("the client’s word, not tested here"),
+    Evidence.WRITTEN: gettext_lazy("in writing from the client, not tested here"),
+    Evidence.TESTED: gettext_lazy("tested here, with readings"),
+    Evidence.GEMMOLOGIST: gettext_lazy("independent gemmologist’s written opinion"),
+    Evidence.LABORATORY: gettext_lazy("laboratory report"),
 }
-NOT_STATED, NONE_SEEN, NOT_MEASURED = "not stated", "none noted", "not measured"
+NOT_STATED, NONE_SEEN = gettext_lazy("not stated"), gettext_lazy("none noted")
+NOT_MEASURED = gettext_lazy("not measured")
 
 
 def pieces_of(intake: Intake) -> list[IntakePiece]:
@@ -74,32 +80,35 @@ def receipt(intake: Intake) -> Document:
             Photos(pictures(piece), heading=""),
         ]
     blocks += [
-        Facts(_holding(intake), heading="While it is here and when it goes back"),
-        Points(_risks(pieces), heading="Read this before you sign: what may go wrong", numbered=True),
+        Facts(_holding(intake), heading=_("While it is here and when it goes back")),
+        Points(_risks(pieces), heading=_("Read this before you sign: what may go wrong"), numbered=True),
         Signatures(
-            [f"Handed over: {intake.handed_by}, day", f"Received for {shop.name}: name, day"],
-            heading="Signatures",
-            words="Sign before the work starts; both keep a copy.",
+            [
+                _("Handed over: %(whom)s, day") % {"whom": intake.handed_by},
+                _("Received for %(shop)s: name, day") % {"shop": shop.name},
+            ],
+            heading=_("Signatures"),
+            words=_("Sign before the work starts; both keep a copy."),
         ),
     ]
     return Document(
-        title="Receipt for goods taken in",
+        title=_("Receipt for goods taken in"),
         shop=shop,
         reference=f"{intake.code}, {intake.commission.code}",
         parties=[
-            Party("Owner of the goods", owner_lines(client)),
-            Party("Handed over by", [_handed(intake)]),
+            Party(_("Owner of the goods"), owner_lines(client)),
+            Party(_("Handed over by"), [_handed(intake)]),
         ],
         facts=[
-            ("Received", say.moment(intake.received_at)),
-            ("Where", shop.name),
-            ("How it came", intake.how or NOT_STATED),
-            ("Pieces", str(sum(piece.pieces for piece in pieces))),
-            ("Weight in all", say.carats_and_grams(sum(piece.weight_ct for piece in pieces))),
-            ("To come back by", _return_by(intake)),
+            (_("Received"), say.moment(intake.received_at)),
+            (_("Where"), shop.name),
+            (_("How it came"), intake.how or str(NOT_STATED)),
+            (_("Pieces"), str(sum(piece.pieces for piece in pieces))),
+            (_("Weight in all"), say.carats_and_grams(sum(piece.weight_ct for piece in pieces))),
+            (_("To come back by"), _return_by(intake)),
         ],
         blocks=blocks,
-        role=ROLE,
+        role=str(ROLE),
     )
 
 
@@ -112,7 +121,7 @@ def without_tax() -> Shop:
 
 def owner_lines(client: Contact) -> list[str]:
     ways = " · ".join(filter(None, [client.phone, client.email]))
-    return [str(client), client.address or "address not given", client.country, ways]
+    return [str(client), client.address or _("address not given"), client.country, ways]
 
 
 def _handed(intake: Intake) -> str:
@@ -120,50 +129,62 @@ def _handed(intake: Intake) -> str:
 
 
 def _on_whose_word(intake: Intake) -> str:
-    return f"(authority: {intake.authority})"
+    return _("(authority: %(what)s)") % {"what": intake.authority}
 
 
 def _return_by(intake: Intake) -> str:
     commission = intake.commission
     if commission.due_on is not None:
-        return f"promised for the week of {say.moment(commission.due_on)}"
+        return _("promised for the week of %(day)s") % {"day": say.moment(commission.due_on)}
     if commission.wished_by is not None:
-        return f"wished for by {say.moment(commission.wished_by)}, not promised"
-    return "no day promised yet"
+        return _("wished for by %(day)s, not promised") % {"day": say.moment(commission.wished_by)}
+    return _("no day promised yet")
 
 
 def _two_columns(piece: IntakePiece, number: int, of: int, shop: Shop) -> Table:
     """Stated by the client beside seen here: two columns that are never mixed."""
     told = said_of(piece)
     rows = [
-        ["What it is", piece.stated_to_be, piece.seen_as],
-        ["Species", species_told(piece), basis(told.get(Question.SPECIES), piece)],
-        ["Treatment", treatment_told(piece), treatment_seen(told, piece)],
-        ["On what evidence", evidence_told(piece), evidence_here(told, piece)],
-        ["Pieces", "", str(piece.pieces)],
+        [_("What it is"), piece.stated_to_be, piece.seen_as],
+        [_("Species"), species_told(piece), basis(told.get(Question.SPECIES), piece)],
+        [_("Treatment"), treatment_told(piece), treatment_seen(told, piece)],
+        [_("On what evidence"), evidence_told(piece), evidence_here(told, piece)],
+        [_("Pieces"), "", str(piece.pieces)],
         [
-            "Weight, by scale",
+            _("Weight, by scale"),
             "",
-            f"{say.carats_and_grams(piece.weight_ct)}, scale step {shop.scale_step_ct.normalize():f} ct",
+            _("%(weight)s, scale step %(step)s")
+            % {
+                "weight": say.carats_and_grams(piece.weight_ct),
+                "step": say.carats(_bare(shop.scale_step_ct), None),
+            },
         ],
-        ["Length × width × depth", "", size_words(piece.length_mm, piece.width_mm, piece.depth_mm)],
-        ["Colour", "", piece.colour or "not noted"],
-        ["Tests done", "", piece.tests or "none"],
-        ["Laboratory report left", piece.laboratory_report or "none left", ""],
-        ["Declared value", _declared(piece), "the client’s own figure; not an appraisal"],
-        ["Inclusions, shown", "", _in_a_row(piece.inclusions) or NONE_SEEN],
-        ["Chips, fissures, old glue", "", _condition(piece)],
+        [_("Length × width × depth"), "", size_words(piece.length_mm, piece.width_mm, piece.depth_mm)],
+        [_("Colour"), "", piece.colour or _("not noted")],
+        [_("Tests done"), "", piece.tests or _("none")],
+        [_("Laboratory report left"), piece.laboratory_report or _("none left"), ""],
+        [_("Declared value"), _declared(piece), _("the client’s own figure; not an appraisal")],
+        [_("Inclusions, shown"), "", _in_a_row(piece.inclusions) or str(NONE_SEEN)],
+        [_("Chips, fissures, old glue"), "", _condition(piece)],
     ]
     return Table(
-        [Column(""), Column("Stated by the client"), Column("Seen here")],
+        [Column(""), Column(_("Stated by the client")), Column(_("Seen here"))],
         rows,
         heading=piece_heading(piece, number, of),
     )  # fmt: skip
 
 
+def _bare(figure: Decimal) -> Decimal:
+    """A figure without the noughts nobody weighed."""
+    return Decimal(f"{figure.normalize():f}")
+
+
 def piece_heading(piece: IntakePiece, number: int, of: int) -> str:
-    item = f", for piece {piece.item.number} of the commission" if piece.item is not None else ""
-    return f"{number} of {of}: {piece.lot.code}{item}"
+    told = {"number": number, "of": of, "lot": piece.lot.code}
+    if piece.item is None:
+        return _("%(number)s of %(of)s: %(lot)s") % told
+    told["piece"] = piece.item.number
+    return _("%(number)s of %(of)s: %(lot)s, for piece %(piece)s of the commission") % told
 
 
 def said_of(piece: IntakePiece) -> dict[str, Statement]:
@@ -178,19 +199,19 @@ def told_of(piece: IntakePiece) -> dict[str, Statement]:
 def species_told(piece: IntakePiece) -> str:
     """The species as the client states it."""
     said = told_of(piece).get(Question.SPECIES)
-    return said.answer if said is not None else NOT_STATED
+    return said.answer if said is not None else str(NOT_STATED)
 
 
 def basis(said: Statement | None, piece: IntakePiece) -> str:
     """What is known here of a statement: its own evidence, never the client's word as ours."""
     if said is not None and said.evidence >= Evidence.TESTED:
-        how = f": {said.how.strip()}" if said.how.strip() else ""
-        return f"{said.answer}; {RUNGS[Evidence(said.evidence)]}{how}"
-    return "no conclusion drawn from the tests" if piece.tests else "not tested here"
+        told = f"{said.answer}; {RUNGS[Evidence(said.evidence)]}"
+        return f"{told}: {said.how.strip()}" if said.how.strip() else told
+    return _("no conclusion drawn from the tests") if piece.tests else _("not tested here")
 
 
 def treatment_told(piece: IntakePiece) -> str:
-    told = piece.get_told_treatment_display()
+    told = choice(piece.get_told_treatment_display())
     said = told_of(piece).get(Question.TREATMENT)
     named = said.answer if said is not None and said.treated == Treated.TREATED else ""
     parts = [f"{told}: {named}" if named else told]
@@ -201,32 +222,41 @@ def treatment_told(piece: IntakePiece) -> str:
 
 def treatment_seen(told: dict[str, Statement], piece: IntakePiece) -> str:
     said = told.get(Question.TREATMENT)
-    return basis(said, piece) if said is not None and said.evidence >= Evidence.TESTED else "not tested here"
+    return (
+        basis(said, piece) if said is not None and said.evidence >= Evidence.TESTED else _("not tested here")
+    )
 
 
 def evidence_told(piece: IntakePiece) -> str:
     """The rung of the ladder of what the client says."""
     said = [one.evidence for one in told_of(piece).values()]
-    return RUNGS[Evidence(max(said))] if said else NOT_STATED
+    return str(RUNGS[Evidence(max(said))] if said else NOT_STATED)
 
 
 def evidence_here(told: dict[str, Statement], piece: IntakePiece) -> str:
     """The rung of what was tested here, by question."""
     tested = [one for one in told.values() if one.evidence >= Evidence.TESTED]
-    words = [f"{Question(one.question).label}: {RUNGS[Evidence(one.evidence)]}" for one in tested]
-    return "; ".join(words) or (f"looked at; {piece.tests}" if piece.tests else "looked at, nothing tested")
+    words = [f"{choice(Question(one.question).label)}: {RUNGS[Evidence(one.evidence)]}" for one in tested]
+    if words:
+        return "; ".join(words)
+    return (
+        _("looked at; %(tests)s") % {"tests": piece.tests} if piece.tests else _("looked at, nothing tested")
+    )
 
 
 def size_words(length: Decimal | None, width: Decimal | None, depth: Decimal | None) -> str:
     sides = [side for side in (length, width, depth) if side is not None]
-    return " × ".join(say.number(side, 2) for side in sides) + f"{say.GAP}mm" if sides else NOT_MEASURED
+    return " × ".join(say.number(side, 2) for side in sides) + f"{say.GAP}mm" if sides else str(NOT_MEASURED)
 
 
 def _declared(piece: IntakePiece) -> str:
     if piece.declared_value is None:
-        return f"“{piece.declared_words}”" if piece.declared_words else "the client named no value"
+        return f"“{piece.declared_words}”" if piece.declared_words else _("the client named no value")
     said = say.money(piece.declared_value, piece.declared_currency)
-    return f"{said}, in the client’s words: “{piece.declared_words}”" if piece.declared_words else said
+    if not piece.declared_words:
+        return said
+    told = {"value": said, "words": piece.declared_words}
+    return _("%(value)s, in the client’s words: “%(words)s”") % told
 
 
 def _in_a_row(lines: str) -> str:
@@ -234,11 +264,11 @@ def _in_a_row(lines: str) -> str:
 
 
 def _condition(piece: IntakePiece) -> str:
-    parts = [_in_a_row(piece.chips) or NONE_SEEN]
+    parts = [_in_a_row(piece.chips) or str(NONE_SEEN)]
     if piece.magnification:
-        parts.append(f"looked at with {piece.magnification}")
+        parts.append(_("looked at with %(glass)s") % {"glass": piece.magnification})
     if not piece.intake.came_clean:
-        parts.append("not taken in clean: more may show once it is")
+        parts.append(_("not taken in clean: more may show once it is"))
     return "; ".join(parts)
 
 
@@ -247,34 +277,39 @@ def _agreed(piece: IntakePiece) -> Facts:
     return Facts(
         [
             (
-                "Work",
-                piece.item.get_work_display()
+                _("Work"),
+                choice(piece.item.get_work_display())
                 if piece.item is not None
-                else "not settled yet: look and quote",
+                else _("not settled yet: look and quote"),
             ),
             (
-                "Loss of weight agreed to",
-                f"up to {say.percent(consent)}" if consent is not None else "not agreed yet",
+                _("Loss of weight agreed to"),
+                _("up to %(loss)s") % {"loss": say.percent(consent)}
+                if consent is not None
+                else _("not agreed yet"),
             ),
             (
-                "Floor",
-                f"{say.carats(piece.floor_ct)}; below it the client is asked first"
+                _("Floor"),
+                _("%(weight)s; below it the client is asked first") % {"weight": say.carats(piece.floor_ct)}
                 if piece.floor_ct is not None
-                else "none agreed yet",
+                else _("none agreed yet"),
             ),
-            ("Off-cuts", piece.get_off_cuts_display()),
+            (_("Off-cuts"), choice(piece.get_off_cuts_display())),
         ]
     )
 
 
 def _holding(intake: Intake) -> list[tuple[str, str]]:
-    until = f" until {say.moment(intake.insured_until)}" if intake.insured_until is not None else ""
+    insured = intake.insured_by or _("not settled")
+    if intake.insured_by and intake.insured_until is not None:
+        told = {"insurer": intake.insured_by, "day": say.moment(intake.insured_until)}
+        insured = _("%(insurer)s until %(day)s") % told
     return [
-        ("Insured while here by", f"{intake.insured_by}{until}" if intake.insured_by else "not settled"),
-        ("Goes back to", intake.return_to or "to be settled"),
-        ("Limits", intake.limits or "none given"),
-        ("Goods not collected", intake.uncollected or "no rule agreed; the local law applies"),
-        ("Taken in clean", "yes" if intake.came_clean else "no"),
+        (_("Insured while here by"), insured),
+        (_("Goes back to"), intake.return_to or _("to be settled")),
+        (_("Limits"), intake.limits or _("none given")),
+        (_("Goods not collected"), intake.uncollected or _("no rule agreed; the local law applies")),
+        (_("Taken in clean"), _("yes") if intake.came_clean else _("no")),
     ]
 
 
@@ -285,7 +320,7 @@ def _risks(pieces: Sequence[IntakePiece]) -> list[str]:
         for risk in risks_of(subject_of_piece(piece)):
             about.setdefault(risk.words, []).append(number)
     of_some = {words: numbers for words, numbers in about.items() if len(numbers) < len(pieces)}
-    told = [f"Piece {', '.join(map(str, numbers))}: {words}" for words, numbers in of_some.items()]
+    told = [of_piece(", ".join(map(str, numbers)), words) for words, numbers in of_some.items()]
     return [*told, *(words for words in about if words not in of_some)]
 
 
@@ -293,8 +328,11 @@ def pictures(piece: IntakePiece) -> list[Picture]:
     return [
         Picture(
             photo.photo,
-            f"{piece.lot.code}, photograph {number}{f', {photo.view}' if photo.view else ''}, "
-            f"{photo.photo.sha256[:12]}",
+            joined(
+                _("%(lot)s, photograph %(number)s") % {"lot": piece.lot.code, "number": number},
+                photo.view,
+                photo.photo.sha256[:12],
+            ),
             [PaperMark(mark.x_percent, mark.y_percent, mark.words) for mark in photo.marks.all()],
         )
         for number, photo in enumerate(piece.photos.all(), start=1)

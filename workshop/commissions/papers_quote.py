@@ -10,9 +10,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, override
+
 from workshop.common import say
 from workshop.common.models import Shop
+from workshop.materials.naming import capital, choice
 from workshop.papers.document import Block, Column, Document, Facts, Party, Points, Signatures, Table, Text
+from workshop.papers.languages import language_for
 
 from .models import CommissionItem, Quote, QuoteLine
 from .quote_words import (
@@ -21,8 +26,10 @@ from .quote_words import (
     deposit_words,
     floor_words,
     follows_words,
+    of_piece,
     price_words,
     rate_words,
+    risks_here,
     size_words,
     tax_words,
     taxes,
@@ -31,48 +38,74 @@ from .quote_words import (
     what_words,
 )
 
-ROLE = (
+ROLE = gettext_lazy(
     "The workshop’s own offer and terms; nothing in it is a laboratory’s finding or legal advice. "
     "Weights and sizes are expected ranges, not promises beyond what is said here."
 )
 
 
 def content_of_quote(
-    quote: Quote, lines: Sequence[QuoteLine], leaving_out: Sequence[CommissionItem] = ()
+    quote: Quote,
+    lines: Sequence[QuoteLine],
+    leaving_out: Sequence[CommissionItem] = (),
+    language: str = "",
 ) -> dict[str, Any]:
-    """The frozen record of one version."""
+    """The frozen record of one version, in the shop's language of papers unless told another."""
+    with override(language_for(language)):
+        return _content(quote, lines, leaving_out)
+
+
+def _content(
+    quote: Quote, lines: Sequence[QuoteLine], leaving_out: Sequence[CommissionItem]
+) -> dict[str, Any]:
     commission, client = quote.commission, quote.commission.client
     facts = [
-        ("Valid until", say.moment(quote.valid_until)),
-        ("Expected in the week of", say.moment(quote.expected_week) if quote.expected_week else ""),
-        ("Place in the queue", str(quote.queue_place or "")),
-        ("Currency", quote.currency),
+        (_("Valid until"), say.moment(quote.valid_until)),
+        (_("Expected in the week of"), say.moment(quote.expected_week) if quote.expected_week else ""),
+        (_("Place in the queue"), str(quote.queue_place or "")),
+        (_("Currency"), quote.currency),
     ]
     return Document(
-        title="Quote",
+        title=_("Quote"),
         shop=Shop.the(),
-        reference=f"{commission.code}, version {quote.version}",
-        parties=[Party("For", [client.name, client.firm, client.address, client.country])],
+        reference=_("%(code)s, version %(version)s") % {"code": commission.code, "version": quote.version},
+        parties=[Party(_("For"), [client.name, client.firm, client.address, client.country])],
         facts=facts,
         blocks=_blocks(quote, lines, leaving_out),
-        role=ROLE,
+        role=str(ROLE),
     ).content()
 
 
 def _blocks(quote: Quote, lines: Sequence[QuoteLine], leaving_out: Sequence[CommissionItem]) -> list[Block]:
-    left_out = [f"Piece {item.number} ({item.wanted}) is not part of this quote." for item in leaving_out]
+    left_out = [
+        _("Piece %(number)s (%(what)s) is not part of this quote.")
+        % {"number": item.number, "what": item.wanted}
+        for item in leaving_out
+    ]
+    why = _("This version follows the one before: %(why)s") % {"why": quote.why} if quote.why else ""
     return [
-        Text([quote.why and f"This version follows the one before: {quote.why}", quote.note]),
+        Text([why, quote.note]),
         _offer(quote, lines),
         Text([*left_out, follows_words(quote), tax_words(quote)]),
-        Points([_floor(line) for line in lines], heading="Where I stop and ask"),
-        Points([*VOIDS], heading="What voids these figures: I stop, tell you, and quote anew"),
-        Points([str(words) for words in quote.risk_lines], heading="Risks you should know", numbered=True),
-        Facts(_held(quote, lines), heading="Deposit and off-cuts"),
-        Text([quote.terms], heading="Terms"),
-        Text([WITHDRAWAL], heading="Right to withdraw"),
+        Points([_floor(line) for line in lines], heading=_("Where I stop and ask")),
+        Points(
+            [str(one) for one in VOIDS],
+            heading=_("What voids these figures: I stop, tell you, and quote anew"),
+        ),
+        Points(
+            risks_here(quote, [line.item for line in lines]),
+            heading=_("Risks you should know"),
+            numbered=True,
+        ),
+        Facts(_held(quote, lines), heading=_("Deposit and off-cuts")),
+        Text([quote.terms], heading=_("Terms")),
+        Text([str(WITHDRAWAL)], heading=_("Right to withdraw")),
         Signatures(
-            ["Accepted by the client: name, day", f"For {Shop.the().name}: name, day"], heading="Agreed"
+            [
+                _("Accepted by the client: name, day"),
+                _("For %(shop)s: name, day") % {"shop": Shop.the().name},
+            ],
+            heading=_("Agreed"),
         ),
     ]
 
@@ -80,16 +113,17 @@ def _blocks(quote: Quote, lines: Sequence[QuoteLine], leaving_out: Sequence[Comm
 def _offer(quote: Quote, lines: Sequence[QuoteLine]) -> Table:
     foot: list[list[str]] = []
     if quote.tax_percent:
-        low, _, high = taxes(quote, lines)
-        held = "Tax held in it" if quote.tax_included else "Tax"
-        foot.append([f"{held} ({rate_words(quote)})", "", "", price_words(low, high, quote.currency)])
-    foot.append(["In all, tax in" if quote.tax_percent else "In all", "", "", total_words(quote)])
+        low, _middle, high = taxes(quote, lines)
+        held = _("Tax held in it (%(rate)s)") if quote.tax_included else _("Tax (%(rate)s)")
+        rate = held % {"rate": rate_words(quote)}
+        foot.append([rate, "", "", price_words(low, high, quote.currency)])
+    foot.append([_("In all, tax in") if quote.tax_percent else _("In all"), "", "", total_words(quote)])
     return Table(
         [
-            Column("What will be done"),
-            Column("Finished weight", numeric=True),
-            Column("Finished size", numeric=True),
-            Column("Price", numeric=True),
+            Column(_("What will be done")),
+            Column(_("Finished weight"), numeric=True),
+            Column(_("Finished size"), numeric=True),
+            Column(_("Price"), numeric=True),
         ],
         [
             [
@@ -102,20 +136,26 @@ def _offer(quote: Quote, lines: Sequence[QuoteLine]) -> Table:
         ],
         foot=foot,
         total=len(foot) - 1,
-        heading="What I offer",
-        note="Ranges hold the usual case. Should a stone end outside them, you hear of it before the work goes on.",
+        heading=_("What I offer"),
+        note=_(
+            "Ranges hold the usual case. Should a stone end outside them, you hear of it before the work goes on."
+        ),
     )
 
 
 def _floor(line: QuoteLine) -> str:
     said = floor_words(line)
-    return f"Piece {line.item.number}: {said}" if said else ""
+    return of_piece(line.item.number, said) if said else ""
 
 
 def _held(quote: Quote, lines: Sequence[QuoteLine]) -> list[tuple[str, str]]:
-    off_cuts = {line.item.get_off_cuts_display() for line in lines}
-    by_piece = "; ".join(f"piece {line.item.number}: {line.item.get_off_cuts_display()}" for line in lines)
+    off_cuts = {choice(line.item.get_off_cuts_display()) for line in lines}
+    by_piece = "; ".join(
+        _("piece %(number)s: %(words)s")
+        % {"number": line.item.number, "words": choice(line.item.get_off_cuts_display())}
+        for line in lines
+    )
     return [
-        ("Deposit", deposit_words(quote)),
-        ("Off-cuts", next(iter(off_cuts)).capitalize() + "." if len(off_cuts) == 1 else by_piece),
+        (_("Deposit"), deposit_words(quote)),
+        (_("Off-cuts"), f"{capital(next(iter(off_cuts)))}." if len(off_cuts) == 1 else by_piece),
     ]

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, override
+
 from workshop.common import say
 
 from .asks import Triple
@@ -13,15 +16,17 @@ from .quoting import ON_CUT, terms_of
 from .risks import risks_of, subject_of
 
 TO = "–"
-WITHDRAWAL = (
+WITHDRAWAL = gettext_lazy(
     "Made to your wishes: where a law gives consumers who order at a distance a right to withdraw (in the European "
     "Union and the United Kingdom usually 14 days), goods made to the customer’s own specification are commonly "
     "excepted from it. This is a hint, not legal advice; the law of your country comes first."
 )
 VOIDS = (
-    "A hidden fissure, inclusion or strain that only shows while cutting.",
-    "A species, a treatment or a nature of the material other than was stated or taken for granted here.",
-    "A change of your wishes after the work began.",
+    gettext_lazy("A hidden fissure, inclusion or strain that only shows while cutting."),
+    gettext_lazy(
+        "A species, a treatment or a nature of the material other than was stated or taken for granted here."
+    ),
+    gettext_lazy("A change of your wishes after the work began."),
 )
 
 
@@ -39,7 +44,8 @@ def what_words(line: QuoteLine) -> str:
         return line.what
     least, most = (100 - 100 * end * line.gems / start for end in (high, low))
     loss = say.percent(most) if least == most else f"{say.number(least, 1)}{TO}{say.percent(most)}"
-    return f"{line.what} (from {say.carats(start, 2)}, loss {loss})"
+    told = {"what": line.what, "weight": say.carats(start, 2), "loss": loss}
+    return _("%(what)s (from %(weight)s, loss %(loss)s)") % told
 
 
 def weight_words(line: QuoteLine) -> str:
@@ -50,7 +56,7 @@ def weight_words(line: QuoteLine) -> str:
     words = (
         say.carats(line.weight_low_ct, 2) if line.weight_low_ct == line.weight_high_ct else f"{low}{TO}{high}"
     )
-    return f"{words} each" if line.gems > 1 else words
+    return _("%(weight)s each") % {"weight": words} if line.gems > 1 else words
 
 
 def size_words(line: QuoteLine) -> str:
@@ -74,17 +80,17 @@ def floor_words(line: QuoteLine) -> str:
     """Below this I stop and ask you; empty where no floor is agreed."""
     if line.floor_ct is None:
         return ""
-    return f"Below {say.carats(line.floor_ct, 2)} I stop and ask you first."
+    return _("Below %(weight)s I stop and ask you first.") % {"weight": say.carats(line.floor_ct, 2)}
 
 
 def tax_words(quote: Quote) -> str:
     """Whether the prices hold the tax."""
     if not quote.tax_percent:
-        return "No tax is charged."
-    rate = rate_words(quote)
+        return _("No tax is charged.")
+    rate = {"rate": rate_words(quote)}
     if quote.tax_included:
-        return f"Prices hold {rate} tax."
-    return f"Prices of the pieces are without tax; {rate} comes on top and stands in the sum."
+        return _("Prices hold %(rate)s tax.") % rate
+    return _("Prices of the pieces are without tax; %(rate)s comes on top and stands in the sum.") % rate
 
 
 def rate_words(quote: Quote) -> str:
@@ -95,20 +101,23 @@ def rate_words(quote: Quote) -> str:
 def follows_words(quote: Quote) -> str:
     """How the price comes about in the end."""
     if quote.firm or quote.price_low == quote.price_high:
-        return "The price is firm, whatever the finished weight."
-    return "The price follows what the finished stone weighs and stays inside the range."
+        return _("The price is firm, whatever the finished weight.")
+    return _("The price follows what the finished stone weighs and stays inside the range.")
 
 
 def deposit_words(quote: Quote) -> str:
     """How much before the work begins, and whether it comes back."""
     if not quote.deposit:
         return ""
-    back = (
-        "is paid back if you cancel before the work begins"
-        if quote.deposit_refundable
-        else "is not paid back"
-    )
-    return f"{say.money(quote.deposit, quote.currency)} before the work begins; it {back} and counts towards the price."
+    sum_ = {"sum": say.money(quote.deposit, quote.currency)}
+    if quote.deposit_refundable:
+        words = _(
+            "%(sum)s before the work begins; it is paid back if you cancel before the work begins and counts "
+            "towards the price."
+        )
+        return words % sum_
+    words = _("%(sum)s before the work begins; it is not paid back and counts towards the price.")
+    return words % sum_
 
 
 def quote_risks(items: Sequence[CommissionItem]) -> list[str]:
@@ -124,11 +133,32 @@ def quote_risks(items: Sequence[CommissionItem]) -> list[str]:
     shared = set.intersection(*map(set, by_piece.values()))
     found = [words for words in next(iter(by_piece.values())) if words in shared]
     return found + [
-        f"Piece {item.number}: {words}"
+        of_piece(item.number, words)
         for item, said in by_piece.items()
         for words in said
         if words not in shared
     ]
+
+
+def of_piece(number: object, words: str) -> str:
+    """A sentence about one piece of several."""
+    return _("Piece %(number)s: %(words)s") % {"number": number, "words": words}
+
+
+def risks_here(quote: Quote, items: Sequence[CommissionItem]) -> list[str]:
+    """The risks of a quote as they were drafted: those the shop's own tables proposed in the language in force, those
+    that were typed or changed as typed."""
+    told = {}
+    for some in ([*items], *([item] for item in items)):
+        with override("en"):
+            english = quote_risks(some)
+        told |= dict(zip(english, quote_risks(some), strict=False))
+        if len(some) == 1:
+            told |= {
+                f"Piece {some[0].number}: {before}": of_piece(some[0].number, told[before])
+                for before in english
+            }
+    return [told.get(str(words), str(words)) for words in quote.risk_lines]
 
 
 def total_words(quote: Quote) -> str:

@@ -19,10 +19,14 @@ from datetime import date
 from decimal import Decimal
 from typing import Final
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from workshop.common import say
 from workshop.handbook import tables
 from workshop.handbook.errors import OutOfRange
 from workshop.materials.models import Material, Question, Statement, Treated, best_based
+from workshop.materials.naming import called, capital, cell
 from workshop.stones.actions.notes import said_about
 
 from .models import ON_CLIENTS_GOODS, CommissionItem, Intake, IntakePiece, OffCuts, WorkKind
@@ -200,38 +204,42 @@ def _species(subject: Subject, row: tables.Material | None) -> Iterator[Risk]:
     if material is None:
         yield Risk(
             "species",
-            "What the stone is has not been settled; what it stands at the bench is judged once it is.",
+            _("What the stone is has not been settled; what it stands at the bench is judged once it is."),
             "no species is stated",
             COMMON,
         )
         return
-    name = material.everyday_name
+    name = called(material.everyday_name)
     cleavage = row.cleavage if row else material.cleavage
     source = _source(row, material)
     if words := _cleavage_words(name, cleavage):
         yield Risk("cleavage", words, f"materials table, cleavage of {name}: {cleavage}", source)
     heat = _heat(subject, row)
     if heat:
-        told = "; ".join(heat)
+        told = "; ".join(cell(one) for one in heat)
         yield Risk(
             "heat",
-            f"Sawing, dopping and polishing warm a stone. Known of {name}: {told}.",
+            _("Sawing, dopping and polishing warm a stone. Known of %(stone)s: %(what)s.")
+            % {"stone": name, "what": told},
             f"care table and materials table, heat: {told}",
             _care_source(subject, row) or source,
         )
     if row and row.toughness.startswith("poor"):
+        words = (
+            _(
+                "%(stone)s may be brittle: edges and points may chip on the lap or when it is taken off the dop."
+            )
+            if " to " in row.toughness
+            else _(
+                "%(stone)s is brittle: edges and points may chip on the lap or when it is taken off the dop."
+            )
+        )
         yield Risk(
             "toughness",
-            f"{say_name(name)} {'may be' if ' to ' in row.toughness else 'is'} brittle: edges and points may chip on "
-            "the lap or when it is taken off the dop.",
+            words % {"stone": capital(name)},
             f"materials table, toughness of {name}: {row.toughness}",
             source,
         )
-
-
-def say_name(name: str) -> str:
-    """A name at the head of a sentence."""
-    return name[:1].upper() + name[1:]
 
 
 def _source(row: tables.Material | None, material: Material) -> str:
@@ -245,18 +253,21 @@ def _cleavage_words(name: str, cleavage: str) -> str:
     plain = re.sub(r"\s*(?:\{[^}]*\}|\([^)]*\))", "", cleavage).replace(" ,", ",")
     if "hidden" in cleavage:
         return ""
-    for grade, may in (
-        ("perfect", "splits easily"),
-        ("good", "may split"),
-        ("distinct", "may split"),
-    ):
-        if re.search(rf"\b{grade}\b", plain):
-            return (
-                f"{say_name(name)} {may} along its cleavage ({plain}). A knock, the saw or sudden heat can part it, "
-                "and it may break in work however carefully it is cut."
-            )
+    told = {"stone": capital(name), "cleavage": cell(plain)}
+    if re.search(r"\bperfect\b", plain):
+        words = _(
+            "%(stone)s splits easily along its cleavage (%(cleavage)s). A knock, the saw or sudden heat can part it, "
+            "and it may break in work however carefully it is cut."
+        )
+        return words % told
+    if re.search(r"\b(?:good|distinct)\b", plain):
+        words = _(
+            "%(stone)s may split along its cleavage (%(cleavage)s). A knock, the saw or sudden heat can part it, "
+            "and it may break in work however carefully it is cut."
+        )
+        return words % told
     if "parting" in cleavage:
-        return f"{say_name(name)} has no true cleavage but may part along planes in the crystal."
+        return _("%(stone)s has no true cleavage but may part along planes in the crystal.") % told
     return ""
 
 
@@ -290,15 +301,15 @@ def _caution(key: str) -> tables.Caution:
 def _at_stake() -> dict[str, str]:
     """What work can do to each treatment that work can undo, by the handbook's bench cautions."""
     filled, thin = _caution("filled-stone").treatments, _caution("thin-colour").treatments
-    opened = "cutting, cleaning and heat may open, empty or harm it, and what it hid will show"
-    cut = "recutting or repolishing may take it off or cut through it, wholly or in patches"
+    opened = _("cutting, cleaning and heat may open, empty or harm it, and what it hid will show")
+    cut = _("recutting or repolishing may take it off or cut through it, wholly or in patches")
     return {
         **dict.fromkeys(filled, opened),
         **dict.fromkeys(thin, cut),
-        "dye": "cutting, solvents and heat may take it off or lay undyed stone bare",
-        "assembled": "heat, solvents and the lap may part it at the glue",
-        "reconst": "heat and solvents may harm what binds it",
-        "irr": "heat may fade the colour",
+        "dye": _("cutting, solvents and heat may take it off or lay undyed stone bare"),
+        "assembled": _("heat, solvents and the lap may part it at the glue"),
+        "reconst": _("heat and solvents may harm what binds it"),
+        "irr": _("heat may fade the colour"),
     }
 
 
@@ -307,10 +318,12 @@ def _treatments(subject: Subject, row: tables.Material | None) -> Iterator[Risk]
     told = [key for key in _real(subject) if key in at_stake]
     for key in told:
         one = tables.treatment(key)
-        lasting = f" ({one.permanence})" if " " in one.permanence else ""
+        what = cell(one.words)
+        if " " in one.permanence:
+            what = f"{what} ({cell(one.permanence)})"
         yield Risk(
             "treatment",
-            f"It is said to be treated, {one.words}{lasting}: {at_stake[key]}.",
+            _("It is said to be treated, %(how)s: %(risk)s.") % {"how": what, "risk": at_stake[key]},
             f"treatments table, {key}; bench cautions",
             f"{_caution_source(key)} ; {one.source}",
         )
@@ -335,26 +348,30 @@ def _caution_source(key: str) -> str:
 
 def _untold(subject: Subject, row: tables.Material | None) -> Iterator[Risk]:
     """A treatment nobody told of may still be there; what is usual for the species is named."""
-    name = subject.material.everyday_name if subject.material is not None else "such stones"
+    name = called(subject.material.everyday_name) if subject.material is not None else _("such stones")
     common = row.common_treatments if row is not None else _own_usual(subject.material)
     lost = [words for words in common if AT_STAKE.search(words)]
     claim = {
-        Treated.UNTREATED: "It is said to be untreated, which was not tested here.",
-        Treated.NOT_TESTED: "Whether it is treated was not tested.",
+        Treated.UNTREATED: _("It is said to be untreated, which was not tested here."),
+        Treated.NOT_TESTED: _("Whether it is treated was not tested."),
     }.get(Treated(subject.treated) if subject.treated else Treated.NOT_TESTED, "")
     if lost:
-        named = "; ".join(lost)
+        named = "; ".join(cell(words) for words in lost)
+        usual = _(
+            "%(claim)s Usual for %(stone)s: %(treatments)s. If it is there, work may open it, lose it or cut through "
+            "it, and the stone may then look lighter, or its faults plainer."
+        )
         yield Risk(
             "treatment",
-            f"{claim} Usual for {name}: {named}. If it is there, work may open it, lose it or cut through it, and "
-            "the stone may then look lighter, or its faults plainer.",
+            usual % {"claim": claim, "stone": name, "treatments": named},
             f"materials table, treatments common for {name}: {named}",
             _source(row, subject.material) if subject.material is not None else COMMON,
         )
     else:
         yield Risk(
             "treatment",
-            f"{claim} A treatment nobody knew of may be opened, lost or cut through by the work.",
+            _("%(claim)s A treatment nobody knew of may be opened, lost or cut through by the work.")
+            % {"claim": claim},
             "no treatment is told",
             REPAIRS,
         )
@@ -372,16 +389,18 @@ def _affirmed(text: str) -> str:
 def _condition(subject: Subject) -> Iterator[Risk]:
     seen = _affirmed(subject.seen)
     for topic, pattern, words in (
-        ("fissures", FAULTS, "may open or run while it is cut, cleaned or warmed"),
-        ("chips", CHIPS, "may grow, and taking them out costs weight"),
-        ("fluids", FLUIDS, "may burst when the stone is warmed"),
-        ("glue", GLUE, "may let go in heat or solvents"),
+        (
+            "fissures",
+            FAULTS,
+            _("Seen on it: %(what)s. This may open or run while it is cut, cleaned or warmed."),
+        ),
+        ("chips", CHIPS, _("Seen on it: %(what)s. This may grow, and taking them out costs weight.")),
+        ("fluids", FLUIDS, _("Seen on it: %(what)s. This may burst when the stone is warmed.")),
+        ("glue", GLUE, _("Seen on it: %(what)s. This may let go in heat or solvents.")),
     ):
         noted = [clause for clause in seen.split("; ") if pattern.search(clause)]
         if noted:
-            yield Risk(
-                topic, f"Seen on it: {'; '.join(noted)}. This {words}.", f"noted at take-in: {topic}", REPAIRS
-            )
+            yield Risk(topic, words % {"what": "; ".join(noted)}, f"noted at take-in: {topic}", REPAIRS)
 
 
 # --- Every job -----------------------------------------------------------------------------------------------------
@@ -390,100 +409,137 @@ def _condition(subject: Subject) -> Iterator[Risk]:
 def _always(subject: Subject) -> Iterator[Risk]:
     yield Risk(
         "breakage",
-        "Sawing, grinding and polishing shake a stone and take away what held it: a fissure or strain that nobody "
-        "could see may open without warning.",
+        _(
+            "Sawing, grinding and polishing shake a stone and take away what held it: a fissure or strain that nobody "
+            "could see may open without warning."
+        ),
         "every job",
         REPAIRS,
     )
     yield Risk("weight", _weight_words(subject), "every job; figures as agreed", RECUTTING)
     yield Risk(
         "colour",
-        "A finished stone may look lighter, darker or different in colour from the rough, the old cut or a picture.",
+        _(
+            "A finished stone may look lighter, darker or different in colour from the rough, the old cut or a picture."
+        ),
         "every job",
         COMMON,
     )
     yield Risk(
         "stop and ask",
-        "If something comes up that these figures do not cover, work stops and you are asked before it goes on; you "
-        "may also ask to stop at any time.",
+        _(
+            "If something comes up that these figures do not cover, work stops and you are asked before it goes on; "
+            "you may also ask to stop at any time."
+        ),
         "every job",
         COMMON,
     )
     yield Risk(
         "delay",
-        "The promised week is an estimate: a fault that comes up or an answer that is awaited moves it.",
+        _("The promised week is an estimate: a fault that comes up or an answer that is awaited moves it."),
         "every job",
         COMMON,
     )
 
 
 def _weight_words(subject: Subject) -> str:
-    parts = ["Cutting takes weight that does not come back"]
+    parts = [_("Cutting takes weight that does not come back")]
     if subject.least_ct is not None and subject.most_ct is not None:
-        parts.append(f"wished for: {say.carats(subject.least_ct)} to {say.carats(subject.most_ct)}")
+        ends = {"least": say.carats(subject.least_ct), "most": say.carats(subject.most_ct)}
+        parts.append(_("wished for: %(least)s to %(most)s") % ends)
     if subject.loss_percent is not None:
-        parts.append(f"loss agreed to: up to {say.percent(subject.loss_percent)}")
+        parts.append(_("loss agreed to: up to %(loss)s") % {"loss": say.percent(subject.loss_percent)})
     if subject.floor_ct is not None:
-        parts.append(f"least acceptable: {say.carats(subject.floor_ct)}, below it you are asked first")
+        floor = {"weight": say.carats(subject.floor_ct)}
+        parts.append(_("least acceptable: %(weight)s, below it you are asked first") % floor)
     else:
-        parts.append("no least acceptable weight is agreed")
+        parts.append(_("no least acceptable weight is agreed"))
     return f"{'; '.join(parts)}."
 
 
 def _goods_of_the_client(subject: Subject) -> Iterator[Risk]:
     if subject.laboratory_report or subject.work in ON_CUT_STONES:
-        report = f" ({subject.laboratory_report})" if subject.laboratory_report else ""
+        words = (
+            _(
+                "A laboratory report (%(report)s) describes the stone as it was: after the work its weight, "
+                "measurements and perhaps its treatment no longer match."
+            )
+            if subject.laboratory_report
+            else _(
+                "A laboratory report describes the stone as it was: after the work its weight, measurements and "
+                "perhaps its treatment no longer match."
+            )
+        )
         yield Risk(
             "laboratory report",
-            f"A laboratory report{report} describes the stone as it was: after the work its weight, measurements and "
-            "perhaps its treatment no longer match.",
+            words % {"report": subject.laboratory_report},
             "a report was left" if subject.laboratory_report else "work on a cut stone",
             "disclosure practice: a treatment record is confirmed again after a recut; common practice, no source",
         )
-    yield Risk("off-cuts", OFF_CUT_WORDS[OffCuts(subject.off_cuts)], "as agreed at take-in", OFF_CUTS_ASKED)
+    yield Risk(
+        "off-cuts", str(OFF_CUT_WORDS[OffCuts(subject.off_cuts)]), "as agreed at take-in", OFF_CUTS_ASKED
+    )
     yield Risk("insurance", _insurance_words(subject), "goods of others are held", CUSTOMERS_STONES)
     yield Risk(
         "ownership",
-        "The goods stay yours while they are here; the workshop holds them for the work and gives them back.",
+        _(
+            "The goods stay yours while they are here; the workshop holds them for the work and gives them back."
+        ),
         "goods of others are held",
         "bailment: possession moves, title does not; local law comes first",
     )
     yield Risk(
         "uncollected",
-        f"Goods that are not collected: {subject.uncollected.strip()}"
+        _("Goods that are not collected: %(rule)s") % {"rule": subject.uncollected.strip()}
         if subject.uncollected.strip()
-        else "Goods that are not collected: the workshop's own rule and the local law on uncollected goods apply.",
+        else _(
+            "Goods that are not collected: the workshop's own rule and the local law on uncollected goods apply."
+        ),
         "the shop's own rule" if subject.uncollected.strip() else "no rule was written at take-in",
         "the law on uncollected goods differs by country",
     )
 
 
 OFF_CUT_WORDS: Final = {
-    OffCuts.BACK: "Off-cuts large enough to pick up go back to you; what is ground away is mud and is not kept.",
-    OffCuts.SHOP: "Off-cuts stay with the workshop, as agreed; what is ground away is mud and is not kept.",
-    OffCuts.PAYMENT: "Off-cuts are kept as part of the payment, at a value agreed in writing; what is ground away is "
-    "mud and is not kept.",
+    OffCuts.BACK: gettext_lazy(
+        "Off-cuts large enough to pick up go back to you; what is ground away is mud and is not kept."
+    ),
+    OffCuts.SHOP: gettext_lazy(
+        "Off-cuts stay with the workshop, as agreed; what is ground away is mud and is not kept."
+    ),
+    OffCuts.PAYMENT: gettext_lazy(
+        "Off-cuts are kept as part of the payment, at a value agreed in writing; what is ground away is mud and is "
+        "not kept."
+    ),
 }
 
 
 def _insurance_words(subject: Subject) -> str:
     if not subject.insured_by.strip():
-        return (
+        return _(
             "Who insures the goods while they are here and on the way has not been written down; no fee for the work "
             "covers the value of a stone."
         )
-    until = f" until {say.moment(subject.insured_until)}" if subject.insured_until else ""
-    return (
-        f"While they are here the goods are insured by {subject.insured_by.strip()}{until}; no fee for the work covers "
-        "the value of a stone."
+    told = {"insurer": subject.insured_by.strip(), "day": say.moment(subject.insured_until)}
+    if subject.insured_until:
+        words = _(
+            "While they are here the goods are insured by %(insurer)s until %(day)s; no fee for the work covers the "
+            "value of a stone."
+        )
+        return words % told
+    words = _(
+        "While they are here the goods are insured by %(insurer)s; no fee for the work covers the value of a stone."
     )
+    return words % told
 
 
 def _goods_of_the_shop() -> Iterator[Risk]:
     yield Risk(
         "another piece",
-        "The rough is the workshop's until the stone is delivered: if it fails in work, another piece is tried or your "
-        "deposit is settled, and the date moves.",
+        _(
+            "The rough is the workshop's until the stone is delivered: if it fails in work, another piece is tried or "
+            "your deposit is settled, and the date moves."
+        ),
         "cut from the shop's own rough",
         COMMON,
     )
@@ -492,7 +548,9 @@ def _goods_of_the_shop() -> Iterator[Risk]:
 def _terms() -> Iterator[Risk]:
     yield Risk(
         "liability",
-        "Liability and disputes: by the workshop's own written terms, as far as the local law allows them.",
+        _(
+            "Liability and disputes: by the workshop's own written terms, as far as the local law allows them."
+        ),
         CHECK_LAW,
         "bailment and consumer law differ by country; local law comes first",
     )

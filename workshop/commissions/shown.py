@@ -239,12 +239,12 @@ def question_of(ask: StopAsk) -> ShownAsk:
 
 def agreed_wording(quote: Quote) -> str:
     """All the client agrees to, word for word as the page shows it. A sent version is frozen, so it always reads so."""
-    parts = [agreement(quote), _points("What voids these figures", VOIDS)]
+    parts = [agreement(quote), _points("What voids these figures", [str(one) for one in VOIDS])]
     if quote.risk_lines:
         parts.append(_points("What may go wrong", [str(one) for one in quote.risk_lines]))
     if quote.terms:
         parts.append(f"Terms:\n{quote.terms}")
-    return "\n\n".join([*parts, WITHDRAWAL])
+    return "\n\n".join([*parts, str(WITHDRAWAL)])
 
 
 def _points(heading: str, lines: Sequence[str]) -> str:

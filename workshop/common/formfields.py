@@ -179,11 +179,8 @@ def _shop_language() -> str:
 
 
 class LanguageInput(forms.ChoiceField):
-    """The language a paper is printed in; where nothing is chosen, the shop's own."""
+    """The language a paper is printed in. Cleans to nothing where none was chosen: the deed knows which one then."""
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs = {"choices": settings.LANGUAGES, "initial": _shop_language, "label": "Language"} | kwargs
         super().__init__(required=False, **kwargs)
-
-    def clean(self, value: Any) -> str:
-        return super().clean(value) or _shop_language()

@@ -94,6 +94,8 @@ class ShopForm(DeedForm):
         for name in ("once", "sure"):
             cleaned.pop(name)
         cleaned["scale_step_ct"] = cleaned.pop("scale_step").ct
+        if not cleaned["paper_language"]:
+            cleaned.pop("paper_language")
         cleaned["tax_percent"] = cleaned["tax_percent"] if cleaned["tax_percent"] is not None else Decimal(0)
         return cleaned
 

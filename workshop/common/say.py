@@ -11,6 +11,7 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Any
 
 from django.utils import formats, timezone
+from django.utils.translation import get_language, pgettext
 
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.money import digits
@@ -126,6 +127,17 @@ def moment(value: date | datetime | None, part: str = "") -> str:
     if value is None or nothing(value):
         return DASH
     if not isinstance(value, datetime):
-        return formats.date_format(value, DAY)
+        return formats.date_format(value, _day_format())
     here = timezone.localtime(value) if timezone.is_aware(value) else value
-    return formats.date_format(here, {"date": DAY, "time": HOUR}.get(part, f"{DAY}, {HOUR}"))
+    day = _day_format()
+    return formats.date_format(here, {"date": day, "time": HOUR}.get(part, f"{day}, {HOUR}"))
+
+
+def language() -> str:
+    """The language in force, as papers name it: en, de."""
+    return (get_language() or "en").partition("-")[0]
+
+
+def _day_format() -> str:
+    # Pages are English and read "j M Y"; a paper in another language has the order of its own.
+    return pgettext("a day, as the date filter of Django spells it", DAY)

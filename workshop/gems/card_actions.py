@@ -13,8 +13,8 @@ from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
 from workshop.materials.words import Finding, Profile
 from workshop.papers import actions as papers
+from workshop.papers.languages import language_for
 from workshop.papers.models import Paper, PaperKind
-from workshop.papers.rendering import content_of
 
 from .models import FinishedGem, Gone
 from .papers import OUTLINE, PHOTO, card_content, open_questions, what_may_be_said
@@ -58,7 +58,7 @@ def issue_card(
         standing = Paper.objects.standing().about(gem.code).filter(kind=PaperKind.INFO_CARD).first()
         if standing is not None:
             raise DeedRefused(f"{standing.number} stands for {gem.code}: revise it, or void it first.")
-        content = _content(gem, profile, picture, language or Shop.the().paper_language)
+        content = _content(gem, profile, picture, language_for(language))
         return papers.issue(
             PaperKind.INFO_CARD, gem.code, content, by=by, at=at, base_url=base_url, sizes=sizes
         )
@@ -79,7 +79,7 @@ def revise_card(
     old one is superseded with a reason."""
     with write_tx():
         gem = fresh_gem(FinishedGem.objects.get(code=paper.about))
-        content = _content(gem, profile, picture, language or content_of(paper).get("language", "en"))
+        content = _content(gem, profile, picture, language_for(language, paper))
         return papers.revise(paper, content, reason=reason, by=by, at=at, base_url=base_url)
 
 

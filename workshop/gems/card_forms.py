@@ -7,6 +7,7 @@ from typing import Any, cast
 from django import forms
 
 from workshop.common.deeds import DeedForm
+from workshop.common.formfields import LanguageInput
 from workshop.materials.words import Profile
 from workshop.papers.kinds import SHEETS
 from workshop.papers.models import PaperKind
@@ -26,6 +27,7 @@ class CardForm(DeedForm):
         initial=Profile.STRICT.value,
         help_text="Strict keeps the buyer safe in all three; choose another only for a market you know.",
     )
+    language = LanguageInput(help_text="What you typed yourself stays as you typed it.")
 
     def __init__(self, *args: Any, gem: FinishedGem, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -50,4 +52,4 @@ class RevisionForm(CardForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         del self.fields["sizes"]
-        self.order_fields(["reason", "picture", "profile"])
+        self.order_fields(["reason", "picture", "profile", "language"])

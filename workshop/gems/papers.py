@@ -11,8 +11,8 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any, Final
 
-from django.utils.translation import gettext_lazy, override, pgettext
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, override, pgettext
 
 from workshop.common import photos, say
 from workshop.common.models import Shop

@@ -8,8 +8,11 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from workshop.handbook import tables
+
+from .naming import called, cell, choice, degree_words
 
 
 class MaterialQuerySet(models.QuerySet["Material"]):
@@ -168,19 +171,20 @@ class Statement(models.Model):
     def answer(self) -> str:
         """The answer in plain words."""
         if self.question == Question.NATURE:
-            return self.get_nature_display()
+            return choice(self.get_nature_display())
         if self.question == Question.SPECIES:
-            return str(self.material)
+            return called(str(self.material))
         if self.question == Question.TREATMENT:
             return self._treatment_words()
         return self.words
 
     def _treatment_words(self) -> str:
         if self.treated != Treated.TREATED:
-            return self.get_treated_display() + (f", sold as “{self.words}”" if self.words else "")
-        known = {one.key: one.words for one in tables.treatments()}
+            told = {"answer": choice(self.get_treated_display()), "words": self.words}
+            return _("%(answer)s, sold as “%(words)s”") % told if self.words else told["answer"]
+        known = {one.key: cell(one.words) for one in tables.treatments()}
         named = ", ".join(known.get(key, key) for key in self.treatments)
-        return f"{named} ({self.degree})" if self.degree else named
+        return f"{named} ({degree_words(self.degree)})" if self.degree else named
 
     def clean(self) -> None:
         super().clean()

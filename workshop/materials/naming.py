@@ -14,7 +14,7 @@ from typing import Final
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
-NAME, CELL, GENDER, DEGREE = "stone", "table", "gender", "degree"
+NAME, CELL, GENDER, DEGREE, CHOICE = "stone", "table", "gender", "degree", "choice"
 BEFORE: Final = {"m": "before a masculine name", "f": "before a feminine name", "n": "before a neuter name"}
 
 
@@ -31,6 +31,11 @@ def cell(text: str) -> str:
 def degree_words(degree: str) -> str:
     """Minor, moderate, significant; what else was typed stays as typed."""
     return pgettext(DEGREE, degree) if degree else ""
+
+
+def choice(label: object) -> str:
+    """The label of one of a list of choices."""
+    return pgettext(CHOICE, str(label)) if label else ""
 
 
 def before(word: str, name: str) -> str:

@@ -51,8 +51,13 @@ def _paper(record: dict[str, Any]) -> dict[str, Any]:
 
 
 def _description(record: dict[str, Any]) -> str:
-    parts = [line["text"] for line in record.get("lines", []) if line.get("label") in {"Nature", "Treatment"}]
+    parts = [line["text"] for line in record.get("lines", []) if _topic(line) in {"nature", "treatment"}]
     return "; ".join([*parts, *record.get("remarks", []), record.get("role", "")]).strip("; ")
+
+
+def _topic(line: dict[str, str]) -> str:
+    """What a line is about. Papers from before they had a language say it in their English label alone."""
+    return line.get("topic") or line.get("label", "").lower()
 
 
 def _sizes(record: dict[str, Any]) -> dict[str, Any]:

@@ -27,8 +27,10 @@ def send_quote(
     at: datetime,
     leaving_out: Sequence[CommissionItem] = (),
     base_url: str = "",
+    language: str = "",
 ) -> Quote:
-    """Freeze a draft and issue its paper. The version that was open until now is superseded.
+    """Freeze a draft and issue its paper, in the shop's language of papers unless told another. The version that was
+    open until now is superseded.
 
     ``leaving_out``: open pieces that this version says nothing of; each has to be named.
     """
@@ -45,7 +47,7 @@ def send_quote(
         if open_one is not None:
             _set_state(open_one, QuoteState.SUPERSEDED)
         quote.state, quote.sent_at = QuoteState.SENT, at
-        content = content_of_quote(quote, lines, leaving_out)
+        content = content_of_quote(quote, lines, leaving_out, language)
         quote.paper = _issue(quote, open_one, content, by=by, at=at, base_url=base_url)
         quote.save()
         if commission.state == State.ENQUIRY:

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 
+from django.utils.translation import override
+
 from workshop.common import journal, numbers
 from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.models import Hand, Shop
@@ -14,6 +16,7 @@ from workshop.common.tx import write_tx
 from workshop.gems import actions as gems
 from workshop.gems.models import FinishedGem
 from workshop.papers import actions as papers
+from workshop.papers.languages import language_for
 from workshop.papers.models import PaperKind
 from workshop.people.models import Place
 from workshop.stones import actions as stones
@@ -43,6 +46,7 @@ def deliver(
     by: Hand | None,
     at: datetime,
     base_url: str = "",
+    language: str = "",
     sure: bool = False,
 ) -> Delivery:
     """Hand over or post finished pieces, with a note of what goes back. Before full payment it asks first."""
@@ -59,7 +63,8 @@ def deliver(
         delivery.full_clean(exclude=[*BY_NOBODY, "note"])
         delivery.save()
         delivery.items.set(piece.item for piece in pieces)
-        content = note_content(delivery, commission, pieces, condition=condition, shop=Shop.the())
+        with override(language_for(language)):
+            content = note_content(delivery, commission, pieces, condition=condition, shop=Shop.the())
         delivery.note = papers.issue(
             PaperKind.HANDING_OVER, commission.code, content, by=by, at=at, base_url=base_url
         )

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.utils.translation import override
+
 from workshop.common import journal, say
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand
 from workshop.common.tx import write_tx
 from workshop.papers import actions as papers
+from workshop.papers.languages import language_for
 from workshop.papers.models import Paper, PaperKind
 from workshop.rough.actions import add_lot_document
 from workshop.rough.documents import ReadDocument
@@ -35,14 +38,21 @@ def missing_for_papers(pieces: Sequence[IntakePiece]) -> list[str]:
 
 
 def issue_receipt(
-    intake: Intake, *, reason: str = "", base_url: str = "", by: Hand | None, at: datetime
+    intake: Intake,
+    *,
+    reason: str = "",
+    base_url: str = "",
+    language: str = "",
+    by: Hand | None,
+    at: datetime,
 ) -> Paper:
     """Issue the receipt, or a revised one, with a reason, that takes the place of the one that stands."""
     with write_tx():
         intake = open_intake(intake)
         _check_complete(intake)
-        content = papers_intake.receipt(intake).content()
         old = intake.receipt
+        with override(language_for(language, old)):
+            content = papers_intake.receipt(intake).content()
         if old is not None and old.stands:
             paper = papers.revise(old, content, reason=reason, by=by, at=at, base_url=base_url)
         else:
@@ -64,14 +74,21 @@ def issue_receipt(
 
 
 def issue_condition_report(
-    intake: Intake, *, reason: str = "", base_url: str = "", by: Hand | None, at: datetime
+    intake: Intake,
+    *,
+    reason: str = "",
+    base_url: str = "",
+    language: str = "",
+    by: Hand | None,
+    at: datetime,
 ) -> Paper:
     """Issue the report on condition before the work, or a revised one with a reason."""
     with write_tx():
         intake = open_intake(intake)
         _check_complete(intake)
-        content = papers_condition.condition(intake).content()
         old = intake.report
+        with override(language_for(language, old)):
+            content = papers_condition.condition(intake).content()
         if old is not None and old.stands:
             paper = papers.revise(old, content, reason=reason, by=by, at=at, base_url=base_url)
         else:
@@ -100,6 +117,7 @@ def issue_after_report(
     *,
     reason: str = "",
     base_url: str = "",
+    language: str = "",
     by: Hand | None,
     at: datetime,
 ) -> Paper:
@@ -109,8 +127,9 @@ def issue_after_report(
         if intake.report is None:
             raise DeedRefused("There is no report from before the work to hold it against.")
         _check_after(intake, pieces)
-        content = papers_condition.after(intake, pieces).content()
         old = next((paper for paper in after_reports(intake) if paper.stands), None)
+        with override(language_for(language, old or intake.report)):
+            content = papers_condition.after(intake, pieces).content()
         if old is not None:
             return papers.revise(old, content, reason=reason, by=by, at=at, base_url=base_url)
         return papers.issue(PaperKind.CONDITION, intake.code, content, by=by, at=at, base_url=base_url)

@@ -10,7 +10,7 @@ from typing import Any
 from django import forms
 
 from workshop.common.deeds import DeedForm
-from workshop.common.formfields import DayInput, MoneyInput
+from workshop.common.formfields import DayInput, LanguageInput, MoneyInput
 from workshop.handbook.money import round_money
 
 from ..handing_over import Going
@@ -41,6 +41,7 @@ class DeliverForm(DeedForm):
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="Printed on the note: what can be seen now, such as a feather near the girdle.",
     )
+    language = LanguageInput(label="Language of the note", help_text="What you typed stays as you typed it.")
 
     def __init__(
         self, *args: Any, commission: Commission, pieces: Sequence[Going], today: date, **kwargs: Any

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from workshop.common.deeds import DeedForm
-from workshop.common.formfields import LengthInput, WeightInput
+from workshop.common.formfields import LanguageInput, LengthInput, WeightInput
 from workshop.common.models import Shop
 from workshop.rough.documents import ReadDocument, read_document
 
@@ -21,6 +21,7 @@ class IssueForm(DeedForm):
     """Issue a paper; a reason where it takes the place of one that stands."""
 
     reason = line("Why it is issued anew", 300, help="The reason stays with the paper.")
+    language = LanguageInput(help_text="What was typed stays as it was typed.")
 
     def __init__(self, *args: Any, again: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

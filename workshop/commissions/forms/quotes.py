@@ -10,7 +10,14 @@ from typing import Any
 from django import forms
 
 from workshop.common.deeds import DeedForm
-from workshop.common.formfields import DayInput, LengthInput, MoneyInput, NumberInput, WeightInput
+from workshop.common.formfields import (
+    DayInput,
+    LanguageInput,
+    LengthInput,
+    MoneyInput,
+    NumberInput,
+    WeightInput,
+)
 from workshop.handbook.money import round_money
 from workshop.handbook.tariffs import RateKind
 
@@ -301,6 +308,7 @@ class SendForm(DeedForm):
     leave = forms.MultipleChoiceField(
         label="Not part of this quote", required=False, widget=forms.CheckboxSelectMultiple
     )
+    language = LanguageInput(label="Language of the paper", help_text="What was typed stays as it was typed.")
 
     def __init__(self, *args: Any, missing: Iterable[CommissionItem], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -32,7 +32,7 @@ def deliver(request: HttpRequest, code: str) -> HttpResponse:
 
     def deed() -> str:
         typed = form.cleaned_data
-        names = ("on", "how", "tracking", "declared_value", "insured_by", "condition")
+        names = ("on", "how", "tracking", "declared_value", "insured_by", "condition", "language")
         made = actions.deliver(
             shown, items=typed["items"], by=by, at=now, base_url=request.build_absolute_uri("/"), sure=form.is_sure,
             **{name: typed[name] for name in names},

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 from workshop.common.access import hand_of, money_only, owner_only
 from workshop.common.deeds import posted, posted_files
+from workshop.papers.languages import language_for
 from workshop.papers.models import Paper
 from workshop.rough import documents
 
@@ -32,10 +33,13 @@ def _issue_page(
     request: HttpRequest, shown: Intake, old: Paper | None, issue: Callable[..., Paper], **context: Any
 ) -> HttpResponse:
     by, now = hand_of(request), timezone.now()
-    form = IssueForm(posted(request), again=old is not None and old.stands)
+    form = IssueForm(
+        posted(request), again=old is not None and old.stands, initial={"language": language_for(old=old)}
+    )
 
     def deed() -> None:
-        issue(shown, reason=form.said_reason, base_url=_base_url(request), by=by, at=now)
+        language = form.cleaned_data["language"]
+        issue(shown, reason=form.said_reason, base_url=_base_url(request), language=language, by=by, at=now)
 
     missing = missing_for_papers(pieces_of(shown))
     return deed_page(

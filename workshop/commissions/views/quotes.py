@@ -149,7 +149,7 @@ def send(request: HttpRequest, code: str, version: int) -> HttpResponse:
     if not shown.is_draft:
         return redirect(shown)
     lines = _lines(shown)
-    form = SendForm(posted(request), missing=_missing(shown, lines))
+    form = SendForm(posted(request), missing=_missing(shown, lines), initial=_spoken(request, shown))
 
     def deed() -> str:
         sent = actions.send_quote(
@@ -157,6 +157,7 @@ def send(request: HttpRequest, code: str, version: int) -> HttpResponse:
             by=by,
             at=now,
             leaving_out=form.leaving_out,
+            language=form.cleaned_data["language"],
             base_url=f"{request.scheme}://{request.get_host()}",
         )
         return sent.get_absolute_url()
@@ -167,11 +168,21 @@ def send(request: HttpRequest, code: str, version: int) -> HttpResponse:
         )
         return redirect(led_to)
     left_out = form.leaving_out if form.is_bound and form.is_valid() else []
+    language = form["language"].value() if not form.is_bound else form.cleaned_data.get("language", "")
     context = {
-        "quote": shown, "commission": shown.commission, "form": form, "lines": lines,
-        "paper": content_of_quote(shown, lines, left_out) if lines else None,
+        "quote": shown, "commission": shown.commission, "form": form, "lines": lines, "languages": settings.LANGUAGES,
+        "paper": content_of_quote(shown, lines, left_out, language) if lines else None,
     }  # fmt: skip
     return render(request, "commissions/quote_send.html", context, status=status_of(form))
+
+
+def _spoken(request: HttpRequest, shown: Quote) -> dict[str, str]:
+    """The language asked for, or that of the version before; else the shop's own."""
+    asked = request.GET.get("language", "")
+    if asked in dict(settings.LANGUAGES):
+        return {"language": asked}
+    before = shown.commission.quotes.filter(paper__isnull=False).select_related("paper").first()
+    return {"language": content_of(before.paper)["language"]} if before is not None and before.paper else {}
 
 
 @owner_only

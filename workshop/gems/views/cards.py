@@ -9,6 +9,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import override
 from django.views.decorators.http import require_safe
 
 from workshop.common.access import fetch, hand_of, owner_only
@@ -24,7 +25,7 @@ from workshop.papers.rendering import content_of
 from .. import card_actions
 from ..card_forms import CardForm, RevisionForm
 from ..models import FinishedGem
-from ..papers import open_questions, what_may_be_said
+from ..papers import all_said, open_questions, what_may_be_said
 
 
 @owner_only
@@ -42,6 +43,7 @@ def issue_card(request: HttpRequest, code: str) -> HttpResponse:
             base_url=_base_url(request),
             profile=Profile(form.cleaned_data["profile"]),
             picture=form.cleaned_data["picture"],
+            language=form.cleaned_data["language"],
             sizes=form.cleaned_data["sizes"],
         ).get_absolute_url()
 
@@ -53,7 +55,7 @@ def revise_card(request: HttpRequest, number: str) -> HttpResponse:
     """Issue a card anew in the place of one that stands."""
     old = get_object_or_404(Paper, number=number.upper(), kind=PaperKind.INFO_CARD)
     gem = fetch(_gems(), old.about)
-    form = RevisionForm(posted(request), gem=gem)
+    form = RevisionForm(posted(request), gem=gem, initial={"language": content_of(old).get("language", "en")})
 
     def deed() -> str:
         return card_actions.revise_card(
@@ -64,6 +66,7 @@ def revise_card(request: HttpRequest, number: str) -> HttpResponse:
             base_url=_base_url(request),
             profile=Profile(form.cleaned_data["profile"]),
             picture=form.cleaned_data["picture"],
+            language=form.cleaned_data["language"],
         ).get_absolute_url()
 
     return _card_page(request, "gems/revise_card.html", form, deed, gem=gem, old=old)
@@ -90,9 +93,16 @@ def _card_page(
     gem: FinishedGem = shown["gem"]
     questions = open_questions(gem)
     profile = Profile(form.cleaned_data["profile"]) if form.is_bound and form.is_valid() else Profile.STRICT
-    said = None if questions else what_may_be_said(gem, profile)
-    context = {"form": form, "questions": questions, "said": said, **shown}
+    with override(_language_of(form)):
+        said = None if questions else what_may_be_said(gem, profile)
+    context = {"form": form, "questions": questions, "said": said, "statements": all_said(gem), **shown}
     return render(request, template, context, status=status_of(form))
+
+
+def _language_of(form: CardForm) -> str:
+    if form.is_bound and form.is_valid():
+        return str(form.cleaned_data["language"])
+    return str(form.get_initial_for_field(form.fields["language"], "language"))
 
 
 def _draw_now(gem: FinishedGem) -> None:

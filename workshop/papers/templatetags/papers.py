@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import re
+from datetime import date
+from typing import Any
 
 from django import template
 from django.utils.text import Truncator
+
+from workshop.common import say
 
 register = template.Library()
 
@@ -31,6 +35,18 @@ def kept(text: str, most: int | None) -> str:
     """As much of a text as the setting keeps (all of it where the setting names no number), with places to break."""
     shown = Truncator(text).chars(most) if most else text
     return breakable(shown)
+
+
+@register.filter
+def day(value: date) -> str:
+    """A day in the order of the paper's language."""
+    return say.moment(value)
+
+
+@register.filter
+def topic(line: dict[str, Any]) -> str:
+    """What a line of a disclosure is about. Papers from before they had a language say it in their label alone."""
+    return str(line.get("topic") or line["label"].lower())
 
 
 @register.filter
