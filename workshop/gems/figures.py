@@ -116,6 +116,9 @@ TELLS: dict[str, Any] = {
     "clarity": str,
     "cut": str,
     "paper": str,
+    "suite": str,
+    "gem": str,
+    "name": str,
 }
 
 
@@ -125,10 +128,11 @@ def told(gem: FinishedGem, *, money: bool) -> list[Event]:
     if not money:
         # How a gem changed hands may name the sum in its own words.
         entries = entries.exclude(verb__in=["priced", "changed hands"])
-    return [_event(entry) for entry in entries[:JOURNAL_SHOWN]]
+    return [event_of(entry) for entry in entries[:JOURNAL_SHOWN]]
 
 
-def _event(entry: JournalEntry) -> Event:
+def event_of(entry: JournalEntry) -> Event:
+    """A line of the journal as a page tells it."""
     parts = [tell(entry.after[key]) for key, tell in TELLS.items() if entry.after.get(key)]
     parts += [
         f"{level.label} {say.money(Decimal(str(entry.after[level.value])))}"

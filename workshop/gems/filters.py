@@ -17,7 +17,7 @@ from workshop.materials.models import Material
 from workshop.papers.models import Paper, PaperKind
 from workshop.people.models import Ownership
 
-from .models import FinishedGem, FinishedGemQuerySet, Gone, Shape
+from .models import FinishedGem, FinishedGemQuerySet, Gone, Shape, Suite, SuiteKind
 
 #: What may be asked of where a gem is.
 STATES = [
@@ -113,3 +113,26 @@ class GemFilter(filters.FilterSet):
 
 def _ct(weight: Weight) -> Decimal:
     return weight.ct
+
+
+SUITE_STATES = [("together", "together"), ("apart", "broken up")]
+
+
+class SuiteFilter(filters.FilterSet):
+    """Name, code or a gem's code; kind; whether it stands."""
+
+    words = filters.CharFilter(label="Name, code or gem", method="with_words", max_length=80)
+    kind = filters.ChoiceFilter(label="Kind", choices=SuiteKind, empty_label="any")
+    state = filters.ChoiceFilter(label="State", choices=SUITE_STATES, method="in_state", empty_label="all")
+
+    class Meta:
+        model = Suite
+        fields: list[str] = []
+
+    def with_words(self, rows: QuerySet[Suite], name: str, value: str) -> QuerySet[Suite]:
+        """Its name or code, or the code of a gem that is or was in it."""
+        return rows.matching(value.strip())  # type: ignore[attr-defined]
+
+    def in_state(self, rows: QuerySet[Suite], name: str, value: str) -> QuerySet[Suite]:
+        """Those that stand, or were broken up."""
+        return rows.filter(broken_up_on__isnull=value == "together")

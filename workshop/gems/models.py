@@ -312,6 +312,9 @@ class SuiteMember(models.Model):
     gem = models.ForeignKey(FinishedGem, on_delete=models.PROTECT, related_name="memberships")
     since = models.DateField()
     until = models.DateField(null=True, blank=True)
+    taken_out_why = models.CharField(
+        max_length=300, blank=True, help_text="Only where it was taken out while the others stayed together."
+    )
 
     class Meta:
         ordering = ["pk"]

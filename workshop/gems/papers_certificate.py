@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from typing import Any, Final
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
-from workshop.common import photos
+from workshop.common import photos, say
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Shop
-from workshop.handbook.outlines import make_outline, measure
 from workshop.handbook.weights import state_length, state_weight
 from workshop.materials.disclosure import Disclosure
 from workshop.materials.models import Treated
@@ -43,6 +43,25 @@ WEIGHTS: Final = {
     "recovery": "how much of the rough was kept, in per cent",
 }
 USUAL_WEIGHTS: Final = ("rough", "finished", "recovery")
+
+
+#: How each outline's sizes are taken: the rules of ``handbook.outlines.measure``, after a Thai laboratory's page,
+#: <http://aglthai.com/measurement.php>; for the polygon the house's own.
+USUALLY_MEASURED: Final = gettext_lazy("Length: the longest dimension. Width: the widest at right angles.")
+ALONG_THE_SIDE: Final = gettext_lazy("Length: along the longest side. Width: at right angles.")
+MEASURED: Final = {
+    Shape.ROUND: gettext_lazy("Least and greatest diameter, and depth."),
+    Shape.SQUARE: gettext_lazy("From side to side, both ways."),
+    Shape.RECTANGLE: ALONG_THE_SIDE,
+    Shape.CUT_CORNER: ALONG_THE_SIDE,
+    Shape.CUSHION: ALONG_THE_SIDE,
+    Shape.SHIELD: ALONG_THE_SIDE,
+    Shape.POLYGON: gettext_lazy("The greatest and the least reading across the polygon."),
+    Shape.HEART: gettext_lazy("Length: from the point to the line over the lobes. Width: across the lobes."),
+    Shape.TRIANGLE: gettext_lazy(
+        "Width: corner to corner on a side. Length: from the middle of that side to the far point."
+    ),
+}
 
 
 @dataclass(frozen=True)
@@ -111,29 +130,22 @@ def pedigree(gem: FinishedGem, weights: Sequence[str], shop: Shop) -> dict[str, 
         ("finished", _("Finished gem"), gem.weight_ct),
     ]
     steps = [
-        {"label": label, "text": f"{state_weight(ct, scale_step=shop.scale_step_ct)}\u00a0ct"}
+        {"label": label, "text": stated_carats(ct, shop)}
         for name, label, ct in ways
         if name in weights and ct
     ]
-    kept = f"{gem.recovery_from_whole}\u00a0%" if "recovery" in weights else ""
+    kept = say.percent(gem.recovery_from_whole) if "recovery" in weights else ""
     return {"steps": steps, "kept": kept, "finished_on": gem.finished_on.isoformat()}
+
+
+def stated_carats(ct: Decimal, shop: Shop) -> str:
+    """A weight as it may stand on paper, with its unit."""
+    return f"{say.number(state_weight(ct, scale_step=shop.scale_step_ct))}{say.GAP}ct"
 
 
 def measured_words(gem: FinishedGem) -> str:
     """How the outline's length and width are taken, which for a heart or a triangle is not as one would guess."""
-    if gem.shape == Shape.ROUND:
-        rule = _("Least and greatest diameter, and depth")
-    elif gem.shape == Shape.HEART:
-        rule = _("Length from the point to the line over the lobes, width across the lobes, and depth")
-    elif gem.shape == Shape.TRIANGLE:
-        rule = _(
-            "Length from the middle of a side to the far point, width corner to corner on that side, and depth"
-        )
-    else:
-        # The rule hangs on the outline alone, whatever its sizes are.
-        rule = measure(make_outline(gem.shape, length=1.0, width=1.0)).rule
-        rule = _("Length and width: %(rule)s; and depth") % {"rule": rule}
-    return f"{rule}."
+    return str(MEASURED.get(gem.shape, USUALLY_MEASURED))
 
 
 def proportions(gem: FinishedGem) -> list[tuple[str, str]]:
@@ -148,9 +160,9 @@ def proportions(gem: FinishedGem) -> list[tuple[str, str]]:
     else:
         base = min(length, width)
         of = _("of the width") if base == width else _("of the length")
-    ratio = "" if gem.shape == Shape.ROUND else str(_rounded(length / width, "0.01"))
+    ratio = "" if gem.shape == Shape.ROUND else say.number(length / width, 2)
     return [
-        (_("Depth"), f"{_rounded(100 * depth / base, '0.1')}\u00a0% {of}"),
+        (_("Depth"), f"{say.percent(100 * depth / base)} {of}"),
         (_("Length to width"), ratio),
         (_("Table"), _percent(gem.table_percent)),
         (_("Crown"), _degrees(gem.crown_angle_deg)),
@@ -167,10 +179,16 @@ def drawing_of(gem: FinishedGem) -> dict[str, str]:
     known = {"table_percent": gem.table_percent, "crown_angle": gem.crown_angle_deg}
     return {
         "shape": gem.shape,
-        "style": next((style for style in ("step", "mixed", "brilliant") if style in gem.cut.lower()), ""),
+        "style": style_of(gem.cut),
         **{name: format(state_length(side), "f") for name, side in sides.items()},
         **{name: "" if figure is None else _plain(figure) for name, figure in known.items()},
     }
+
+
+def style_of(cut: str) -> str:
+    """How the facets lie as far as the words about the cut tell it; nothing for the usual way of the outline."""
+    named = [style for style in ("step", "brilliant", "mixed") if style in cut.lower()]
+    return "mixed" if len(named) > 1 else "".join(named)
 
 
 def chosen_photos(gem: FinishedGem, keys: Sequence[int]) -> list[StonePhoto]:
@@ -198,7 +216,9 @@ def _photo(gem: FinishedGem, one: StonePhoto) -> dict[str, Any]:
     length, width = (state_length(side) for side in (gem.length_mm, gem.width_mm))
     done = one.stage in {Stage.OFF_DOP, Stage.FINISHED}
     told = one.caption or (_("Photograph") if done else _("While it was made"))
-    size = _("not to scale: the finished stone is %(size)s mm") % {"size": f"{length} × {width}"}
+    size = _("not to scale: the finished stone is %(size)s") % {
+        "size": f"{say.number(length, 2)}{say.GAP}×{say.GAP}{say.millimetres(width)}"
+    }
     return {
         "sha256": one.photo.sha256,
         "bytes_sha256": sha256_of(data),
@@ -216,17 +236,13 @@ def _picture(gem: FinishedGem, chosen: Chosen) -> dict[str, Any]:
     return {"kind": "photo", "sha256": said["sha256"], "bytes_sha256": small, "words": said["words"]}
 
 
-def _rounded(figure: Decimal, place: str) -> Decimal:
-    return figure.quantize(Decimal(place), ROUND_HALF_UP)
-
-
 def _plain(figure: Decimal) -> str:
     return format(figure.normalize(), "f")
 
 
 def _percent(figure: Decimal | None) -> str:
-    return "" if figure is None else f"{_plain(figure)}\u00a0%"
+    return "" if figure is None else f"{say.number(figure.normalize())}{say.GAP}%"
 
 
 def _degrees(figure: Decimal | None) -> str:
-    return "" if figure is None else f"{_plain(figure)}°"
+    return "" if figure is None else f"{say.number(figure.normalize())}°"

@@ -9,12 +9,12 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from workshop.common.access import hand_of
-from workshop.papers.models import Paper
+from workshop.papers.models import Paper, PaperKind
 from workshop.stones.views.story import statements_about
 
 from .. import figures
 from ..access import gem_of
-from ..models import FinishedGem, Gone
+from ..models import FinishedGem, Gone, Suite
 from ..papers import open_questions, size_words
 
 
@@ -33,7 +33,9 @@ def gem(request: HttpRequest, code: str) -> HttpResponse:
         "statements": statements_about(shown.stone),
         "questions": open_questions(shown),
         "cards": cards,
-        "standing": next((card for card in cards if card.stands), None),
+        "standing": _standing(cards, PaperKind.INFO_CARD),
+        "certificate": _standing(cards, PaperKind.CERTIFICATE),
+        "suite": Suite.objects.standing().filter(members__gem=shown, members__until__isnull=True).first(),
         "may_come_back": bool(shown.gone_on) and shown.gone_as not in {Gone.SOLD, Gone.RECUT},
         "siblings": _other_gems(shown),
         "events": figures.told(shown, money=by.sees_money),
@@ -45,6 +47,10 @@ def gem(request: HttpRequest, code: str) -> HttpResponse:
             "prices": shown.prices.select_related("by"),
         }
     return render(request, "gems/gem.html", context)
+
+
+def _standing(papers: list[Paper], kind: PaperKind) -> Paper | None:
+    return next((paper for paper in papers if paper.stands and paper.kind == kind), None)
 
 
 def _other_gems(shown: FinishedGem) -> list[FinishedGem]:
