@@ -184,7 +184,7 @@ def all_rules() -> tuple[Rule, ...]:
 
 def _rules_of_worth() -> tuple[Rule, ...]:
     return (
-        Rule(pattern(r"natural(?:ly)?(?! (?:day)?light)|naturell?(?:e?s)?"), "natural",
+        Rule(pattern(r"natural(?:ly)?(?! (?:day)?light)|naturel(?:les?|s)?"), "natural",
              "blocks unless mined and shown to be so by its evidence",
              "16 CFR 23.27; decree 2002-65 art. 4; house rule",
              "Say “mined” on its basis; “natural” only for a mined stone shown to be one, never for untreated.",
