@@ -13,6 +13,7 @@ from django.db import connection, transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from tests.commissions import intakes
 from tests.commissions.agreed import make_agreed, with_stone
 from tests.commissions.deliveries import bring_spinel, finish_spinel, make_spinel_commission
 from tests.commissions.quoted import make_draft, make_sent
@@ -36,7 +37,7 @@ from tests.makers import (
 from tests.planning.conftest import ASKED, MONEY
 from tests.rough.pictures import jpeg
 from workshop.commissions import ical
-from workshop.commissions.actions import account, changes, delivery, messages, pieces, tariffs
+from workshop.commissions.actions import account, changes, delivery, invoices, messages, pieces, tariffs
 from workshop.commissions.actions import hours as bench_hours
 from workshop.commissions.actions import links as client_links
 from workshop.commissions.models import Message
@@ -48,6 +49,7 @@ from workshop.gems.papers import PHOTO
 from workshop.handbook.tariffs import Rate, RateKind
 from workshop.handbook.units import parse_weight
 from workshop.materials.models import Material
+from workshop.papers.invoicing import Terms
 from workshop.rough import actions as rough
 from workshop.rough import documents
 from workshop.sales import actions as sales
@@ -59,6 +61,10 @@ DRAFT_PAGES = ("quote", "quote_terms", "quote_send", "quote_drop", "quote_line",
 SENT_PAGES = ("quote_withdraw", "quote_answer", "quote_pdf")
 DELIVERY_PAGES = ("deliver", "delivery", "arrived", "close_account", "learned")
 MESSAGE_PAGES = ("message", "message_send", "message_copied", "message_drop")
+INTAKE_PAGES = (
+    "take_in", "intake", "intake_piece", "intake_receipt", "intake_pdf", "intake_report", "intake_after", "intake_sign",
+    "intake_by_code",
+)  # fmt: skip
 TARIFF_PAGES = ("tariff", "edit_tariff", "end_tariff", "delete_tariff")
 
 
@@ -137,7 +143,12 @@ def undone() -> Any:
 
 def build() -> House:
     """One of everything, through the deeds."""
-    make_shop(zone="Europe/Lisbon", base_url="https://cards.example", tax_percent=Decimal(20))
+    make_shop(
+        zone="Europe/Lisbon",
+        base_url="https://cards.example",
+        tax_percent=Decimal(20),
+        address="5 Slate Lane",
+    )
     house = House(make_owner(), make_hand(), make_reader())
     owner, hand = house.owner, house.hand
     # As `common.actions` lets an owner in.
@@ -190,6 +201,7 @@ def build() -> House:
         **_prices_and_weeks(owner),
         **_enquired(owner, picture),
         **_handed_over(owner),
+        **_taken_in(),
         **_quoted(owner),
         **_changed(owner),
         **_talked_with(owner),
@@ -234,6 +246,23 @@ def _enquired(owner: Any, picture: Any) -> dict[str, dict[str, Any]]:
     }
 
 
+def _taken_in() -> dict[str, dict[str, Any]]:
+    """A client's goods with a marked photograph and both papers: {page: the parts of its address}."""
+    asked = intakes.make_enquiry("recut", "repolish", client=intakes.make_client("Runa Penned"))
+    made = intakes.photographed(commission=asked)
+    piece = made.pieces.get()
+    photo = piece.photos.get()
+    mark = intakes.mark(photo)
+    intakes.deeds.issue_receipt(made, by=made.taken_by, at=NOON)
+    intakes.deeds.issue_condition_report(made, by=made.taken_by, at=NOON)
+    at = {"code": asked.code, "intake_code": made.code}
+    rows = {"intake_photo": piece, "intake_correct": piece, "intake_mark": photo, "intake_unmark": mark}
+    return {
+        **{f"commissions:{name}": at for name in INTAKE_PAGES},
+        **{f"commissions:{name}": at | {"pk": row.pk} for name, row in rows.items()},
+    }
+
+
 def _changed(owner: Any) -> dict[str, dict[str, Any]]:
     """A commission in work with a question open and a charge: {page: the parts of its address}."""
     agreed = make_agreed(by=owner)
@@ -243,7 +272,11 @@ def _changed(owner: Any) -> dict[str, dict[str, Any]]:
         agreed, kind="extra", words="rush", gross=Decimal("45.67"), on=DAY, by=owner, at=NOON
     )
     asks = ("ask_answer", "ask_withdraw", "ask_version")
+    paid = account.pay(agreed, amount=Decimal("50"), paid_as="deposit", on=DAY, by=owner, at=NOON, sure=True)
+    told = invoices.issue_invoice(agreed, [row], terms=Terms(simplified=True), by=owner, at=NOON)
     return {
+        "commissions:invoice_deposit": {"pk": paid.pk},
+        "commissions:credit_note": {"pk": told.pk},
         "commissions:at_the_wheel": {"stone_code": stone.code},
         "commissions:charge_back": {"pk": row.pk},
         **{f"commissions:{name}": {"pk": ask.pk} for name in asks},

@@ -1,13 +1,25 @@
 """Invoices and credit notes of sales. Fields after Directive 2006/112/EC, Art. 226, 226b and 219 (P6, P7, P8)."""
 
+import io
 import json
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pdfplumber
 import pytest
 from django.db import IntegrityError, transaction
+from django.urls import reverse
 
-from tests.makers import DAY, NOON, make_answered_gem, make_contact, make_gem, make_shop
+from tests.makers import (
+    DAY,
+    NOON,
+    make_answered_gem,
+    make_contact,
+    make_gem,
+    make_hand,
+    make_reader,
+    make_shop,
+)
 from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.models import JournalEntry, Series
 from workshop.gems.card_actions import QuestionOpen, WordsRefused
@@ -271,3 +283,117 @@ def test_each_deed_leaves_a_line(owner):
     actions.credit_whole(sale, reason="wrong address", by=owner, at=LATER)
     verbs = list(JournalEntry.objects.filter(about=sale.code).order_by("pk").values_list("verb", flat=True))
     assert verbs == ["sold", "issue invoice", "invoiced", "issue credit note", "credited"]
+
+
+# --- Pages --------------------------------------------------------------------------------------------------------
+
+
+def url(deed, sale):
+    return reverse(f"sales:{deed}", args=[sale.code])
+
+
+def terms(**said):
+    return {"due_on": "2027-03-01", "tax_words": "", "note": "", **said}
+
+
+def test_it_is_looked_at_first_and_then_issued_from_the_sales_page(client, owner):
+    sale = make_sale(owner)
+    page = client.get(sale.get_absolute_url()).content.decode()
+    assert url("invoice", sale) in page
+    looked = client.post(url("invoice", sale), terms(preview="1", note="Thank you."))
+    told = looked.content.decode().replace("\u00a0", " ")
+    assert (
+        looked.status_code == 200
+        and "What was supplied" in told
+        and "119.00 EUR" in told
+        and "Thank you." in told
+    )
+    assert not SaleInvoice.objects.exists() and not Series.objects.filter(prefix="IN").exists()
+    sent = client.post(url("invoice", sale), terms(note="Thank you."))
+    invoice = SaleInvoice.objects.get()
+    assert sent.url == invoice.paper.get_absolute_url()
+    page = client.get(sale.get_absolute_url()).content.decode()
+    assert "IN-0001" in page and url("invoice", sale) not in page and url("credit", sale) in page
+    assert "Withdraw" not in client.get(sent.url).content.decode()
+    listed = client.get("/papers/?kind=invoice").content.decode()
+    assert "IN-0001" in listed and sale.code in listed
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field"),
+    [
+        ({"due_on": "2026-01-01"}, "due_on"),
+        ({"due_on": "soon"}, "due_on"),
+        ({"tax_words": "margin scheme"}, "tax_words"),
+        ({"tax_words": "x" * 301}, "tax_words"),
+        ({"reverse_charge": "on"}, "reverse_charge"),
+        ({"note": "\x00"}, "note"),
+    ],
+)
+def test_wrong_terms_are_told_beside_their_field_and_nothing_is_kept(client, owner, wrong, field):
+    sale = make_sale(owner)
+    answer = client.post(url("invoice", sale), terms(**wrong))
+    assert answer.status_code == 422 and answer.context["form"].errors[field]
+    assert not Paper.objects.exists() and not SaleInvoice.objects.exists()
+
+
+def test_lowering_offers_the_credit_note_and_it_may_be_left_for_later(client, owner):
+    sale = make_sale(owner)
+    sent = {
+        "line": sale.lines.get().pk,
+        "price": "95.20",
+        "reason": "a chip",
+        "on": "2026-03-09",
+        "way": "cash",
+    }
+    assert "credit_note" not in client.get(url("lower", sale)).context["form"].fields
+    issue(sale, owner)
+    assert client.get(url("lower", sale)).context["form"]["credit_note"].value() is True
+    client.post(url("lower", sale), sent)
+    assert "says more than the sale" in client.get(sale.get_absolute_url()).content.decode()
+    client.post(url("credit", sale), {"reason": "a chip"})
+    assert SaleInvoice.objects.get(credits__isnull=False).gross == D("23.80")
+    assert "says more than the sale" not in client.get(sale.get_absolute_url()).content.decode()
+    client.post(
+        url("cancel", sale), {"reason": "returned", "on": "2026-03-10", "way": "cash", "credit_note": "on"}
+    )
+    assert SaleInvoice.objects.filter(credits__isnull=False).last().gross == D("95.20")
+
+
+def test_hands_see_nothing_and_readers_change_nothing(client, owner):
+    sale = make_sale(owner)
+    paper = issue(sale, owner).paper
+    client.force_login(make_hand())
+    for address in (url("invoice", sale), url("credit", sale), paper.get_absolute_url()):
+        assert client.get(address).status_code == 403, address
+    client.force_login(make_reader())
+    assert client.get(paper.get_absolute_url()).status_code == 200
+    page = client.get(sale.get_absolute_url()).content.decode()
+    assert "IN-0001" in page and url("credit", sale) not in page
+    for address in (url("invoice", sale), url("credit", sale)):
+        assert (client.get(address).status_code, client.post(address, terms()).status_code) == (403, 403)
+    client.logout()
+    told = client.get(f"/papers/check/{paper.check_code}/").content.decode()
+    assert "IN-0001" in told and "119.00" not in told and "Ana" not in told
+
+
+@pytest.mark.pdf
+def test_the_printed_invoice_and_credit_note_read_back(owner, tmp_path):
+    """Long names and a right-to-left one; read by pdfplumber, which our renderer has nothing to do with."""
+    buyer = make_buyer(
+        firm="Very Long Invented Jewellery Trading Company of the Outer Isles and Elsewhere Limited & Daughters",
+        address="שלום\n3 Quay Street",
+    )
+    sale = make_sale(owner, "119.00", "1190.00", buyer=buyer, paid=D(100))
+    invoice = issue(sale, owner, due_on=date(2026, 3, 19), tax_words="Tax as agreed.", note="Thank you.")
+    actions.lower_price(
+        sale.lines.first(), D("95.20"), reason="a chip", on=LATER.date(), by=owner, at=LATER, credit_note=True
+    )
+    note = SaleInvoice.objects.get(credits=invoice)
+    for one, wanted in ((invoice, ["IN-0001", "1,309.00 EUR", "209.00 EUR", "Still due", "19 Mar 2026", "Care"]),
+                        (note, ["CN-0001", "amends invoice IN-0001", "23.80 EUR", "a chip"])):  # fmt: skip
+        data = bytes(papers.bytes_of(one.paper, "a4", at=LATER).pdf)
+        with pdfplumber.open(io.BytesIO(data)) as pdf:
+            text = " ".join(page.extract_text() for page in pdf.pages).replace("\u00a0", " ")
+        for words in wanted:
+            assert words in " ".join(text.split()), words

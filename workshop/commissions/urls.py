@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from . import urls_board, urls_changes, urls_delivery, urls_intake, urls_quotes, urls_talk, urls_tariffs
+from . import (
+    urls_board,
+    urls_changes,
+    urls_delivery,
+    urls_intake,
+    urls_invoices,
+    urls_quotes,
+    urls_talk,
+    urls_tariffs,
+)
 
 app_name = "commissions"
 urlpatterns = [
@@ -11,6 +20,7 @@ urlpatterns = [
     *urls_delivery.urlpatterns,
     *urls_quotes.urlpatterns,
     *urls_intake.urlpatterns,
+    *urls_invoices.urlpatterns,
     *urls_changes.urlpatterns,
     *urls_board.urlpatterns,
 ]

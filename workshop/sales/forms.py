@@ -187,6 +187,17 @@ class _MoneyBack(DeedForm):
             if isinstance(field, MoneyInput):
                 field.unit = sale.currency
         self.fields["on"].initial = today
+        if (
+            "credit_note" in self.fields
+            and not sale.invoices.filter(stands=True, credits__isnull=True).exists()
+        ):
+            del self.fields["credit_note"]
+
+
+class _CreditedMixin(forms.Form):
+    """What was invoiced is credited in the same deed, unless it is left for later."""
+
+    credit_note = forms.BooleanField(label="Issue the credit note too", required=False, initial=True)
 
 
 class PayForm(_MoneyBack):
@@ -216,7 +227,7 @@ class PayForm(_MoneyBack):
         return -amount if self.cleaned_data["direction"] == "back" else amount
 
 
-class CancelForm(_MoneyBack):
+class CancelForm(_MoneyBack, _CreditedMixin):
     """Why a sale is taken back, and what the buyer gets back."""
 
     reason = forms.CharField(max_length=200, help_text="In the buyer's or your own words.")
@@ -224,12 +235,12 @@ class CancelForm(_MoneyBack):
 
     def __init__(self, *args: Any, sale: Sale, **kwargs: Any) -> None:
         super().__init__(*args, sale=sale, **kwargs)
-        self.order_fields(["reason", "on", "refund", "way"])
+        self.order_fields(["reason", "on", "refund", "way", "credit_note"])
         if "refund" in self.fields:
             self.fields["refund"].initial = round_money(sale.paid, sale.currency)
 
 
-class LowerForm(_MoneyBack):
+class LowerForm(_MoneyBack, _CreditedMixin):
     """The gem the buyer keeps for less, the new price, and what goes back."""
 
     line = forms.ModelChoiceField(label="Gem", queryset=SaleLine.objects.none(), empty_label=None)
@@ -239,7 +250,7 @@ class LowerForm(_MoneyBack):
 
     def __init__(self, *args: Any, sale: Sale, **kwargs: Any) -> None:
         super().__init__(*args, sale=sale, **kwargs)
-        self.order_fields(["line", "price", "reason", "refund", "on", "way"])
+        self.order_fields(["line", "price", "reason", "refund", "on", "way", "credit_note"])
         field = self.fields["line"]
         field.queryset = sale.lines.select_related("gem")  # type: ignore[attr-defined]
         field.label_from_instance = lambda line: line.gem.code  # type: ignore[attr-defined]

@@ -79,8 +79,16 @@ def sale(request: HttpRequest, code: str) -> HttpResponse:
         "told": figures_of(shown, lines_of(shown)),
         "payments": shown.payments.all(),
         "events": _events(shown),
+        **_invoices(shown),
     }
     return render(request, "sales/sale.html", context)
+
+
+def _invoices(shown: Sale) -> dict[str, Any]:
+    rows = list(shown.invoices.select_related("paper", "credits__paper"))
+    standing = next((one for one in rows if one.is_invoice and one.stands), None)
+    due = bool(standing and actions.to_credit(standing))
+    return {"invoices": rows, "standing_invoice": standing, "credit_due": due}
 
 
 def _events(shown: Sale) -> list[dict[str, Any]]:
@@ -164,14 +172,15 @@ def lower(request: HttpRequest, code: str) -> HttpResponse:
 
     def deed() -> None:
         typed = form.cleaned_data
-        told = {name: typed[name] for name in ("reason", "on", "way") if name in typed}
+        told = {name: typed[name] for name in ("reason", "on", "way", "credit_note") if name in typed}
         actions.lower_price(
-            typed["line"], typed["price"], refund=typed.get("refund") or ZERO, by=by, at=now, **told
-        )
+            typed["line"], typed["price"], refund=typed.get("refund") or ZERO, by=by, at=now,
+            base_url=request.build_absolute_uri("/"), **told,
+        )  # fmt: skip
 
     return _deed_page(
         request, shown, form, deed, title=f"Lower a price in {shown.code}", submit="Lower it",
-        hint="The old price stays in the journal. Papers already given to the buyer may have to be corrected too.",
+        hint="The old price stays in the journal. An invoice stays as it is; a credit note takes the difference off.",
     )  # fmt: skip
 
 
@@ -183,8 +192,10 @@ def cancel(request: HttpRequest, code: str) -> HttpResponse:
 
     def deed() -> None:
         typed = form.cleaned_data
-        told = {name: typed[name] for name in ("reason", "on", "way") if name in typed}
-        actions.cancel_sale(shown, refund=typed.get("refund") or ZERO, by=by, at=now, **told)
+        told = {name: typed[name] for name in ("reason", "on", "way", "credit_note") if name in typed}
+        actions.cancel_sale(
+            shown, refund=typed.get("refund") or ZERO, by=by, at=now, base_url=request.build_absolute_uri("/"), **told
+        )  # fmt: skip
 
     return _deed_page(
         request, shown, form, deed, title=f"Take {shown.code} back", submit="Take it back",

@@ -15,9 +15,9 @@ from workshop.common.errors import DeedRefused
 
 from ..access import commission_of, item_of
 from ..actions import account as actions
-from ..actions import changes
+from ..actions import changes, invoices
 from ..actions.work_price import WorkPrice, price_of_work
-from ..forms.account import ChargeForm, GoAheadForm, PayForm, ReasonForm, RefundForm, WorkForm, accepted
+from ..forms.account import ChargeForm, GoAheadForm, PayForm, RefundForm, TakeBackForm, WorkForm, accepted
 from ..models import CLOSED, Charge, Commission, CommissionItem, State
 from .pages import deed_page, shop_of, today_of
 
@@ -38,8 +38,18 @@ def account(request: HttpRequest, code: str) -> HttpResponse:
         "quote": accepted(shown),
         "expected": actions.expected(shown),
         "closed": shown.is_closed,
+        **_invoices(shown),
     }
     return render(request, "commissions/account.html", context)
+
+
+def _invoices(shown: Commission) -> dict[str, Any]:
+    rows = shown.invoices.select_related("paper", "credits__paper", "deducted_in__paper", "commission")
+    return {
+        "invoices": [(one, bool(invoices.to_credit(one))) for one in rows],
+        "to_invoice": invoices.to_invoice(shown),
+        "deposits_bare": invoices.deposits_to_invoice(shown),
+    }
 
 
 def work_due(commission: Commission) -> list[tuple[CommissionItem, WorkPrice]]:
@@ -84,7 +94,7 @@ def charge_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a wrong charge back."""
     row = get_object_or_404(Charge.objects.select_related("commission__client"), pk=pk)
     by, now = hand_of(request), timezone.now()
-    form = ReasonForm(posted(request))
+    form = TakeBackForm(posted(request))
     return _page(
         request, row.commission, form,
         lambda: actions.take_back_charge(row, reason=form.cleaned_data["reason"], by=by, at=now),
