@@ -1,10 +1,15 @@
 """Put by, lost, scrapped, back unworked; and found again."""
 
+from datetime import timedelta
+from decimal import Decimal
+
 import pytest
 
-from tests.makers import NOON, make_contact, make_lot, make_stone
+from tests.makers import NOON, make_contact, make_hand, make_lot, make_shop, make_stone
 from workshop.common.models import JournalEntry
+from workshop.handbook.units import parse_weight
 from workshop.stones import actions
+from workshop.stones.models import BenchTime
 
 
 def url(stone):
@@ -64,3 +69,44 @@ def test_found_where_has_to_be_said(as_hand, stone, reason):
 
 def test_an_open_stone_is_not_taken_up(as_hand, stone):
     assert as_hand.post(f"/stones/{stone.code}/again/", {"reason": "x"}).status_code == 422
+
+
+# --- The clock that runs on what ends ---------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def hour():
+    return NOON + timedelta(hours=1)
+
+
+def test_a_clock_on_a_stone_that_ends_stops_with_it(db, hour):
+    make_shop(hourly_rate=Decimal("45.00"))
+    stone, hand = make_stone("4 ct"), make_hand()
+    actions.start_clock(by=hand, at=NOON, stones=[stone])
+    stone = actions.end_stone(stone, "scrapped", reason="too included", by=hand, at=hour)
+    assert not BenchTime.objects.running().exists()
+    assert stone.bench_seconds == 3600
+    assert stone.bench_labour == Decimal("45.00")
+
+
+def test_what_is_made_of_a_stone_carries_the_hour_its_clock_still_ran(db, hour):
+    make_shop(hourly_rate=Decimal("45.00"))
+    stone, hand = make_stone("4 ct"), make_hand()
+    actions.start_clock(by=hand, at=NOON, stones=[stone])
+    pieces = actions.split_stone(
+        stone, [parse_weight("3 ct"), parse_weight("1 ct")], by=hand, at=hour, reason="sawn"
+    )
+    assert not BenchTime.objects.running().exists()
+    assert [piece.other_cost for piece in pieces] == [Decimal("33.75"), Decimal("11.25")]
+
+
+def test_a_clock_on_several_goes_on_for_the_others(db, hour):
+    make_shop()
+    lot = make_lot("20 ct")
+    one, two, hand = make_stone("4 ct", lot=lot), make_stone("4 ct", lot=lot), make_hand()
+    actions.start_clock(by=hand, at=NOON, stones=[one, two])
+    actions.end_stone(one, "scrapped", reason="too included", by=hand, at=hour)
+    assert BenchTime.objects.running().count() == 1
+    actions.stop_clock(by=hand, at=hour + timedelta(hours=1))
+    two.refresh_from_db()
+    assert two.bench_seconds == 3600

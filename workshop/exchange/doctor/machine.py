@@ -13,7 +13,7 @@ from django.conf import settings
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
-from workshop.serve import pango_fault
+from workshop.papers.pdf import PDF_MISSING
 
 Told = tuple[str, str, bool]
 
@@ -33,8 +33,10 @@ def programs() -> Iterator[Told]:
             "Use a newer Python, which brings its own.",
             True,
         )
-    if fault := pango_fault():
-        yield "Papers cannot be made as PDF here.", fault, False
+    try:
+        import weasyprint  # noqa: F401  it looks for Pango when it is imported
+    except (ImportError, OSError):
+        yield "Papers cannot be made here.", PDF_MISSING, False
 
 
 def disk() -> Iterator[Told]:

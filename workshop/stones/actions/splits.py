@@ -17,6 +17,7 @@ from workshop.people.models import Place
 from ..models import Ending, Loss, LossCause, Stage, Stone, Weighing
 from .open_stone import check_order, open_stone
 from .sharing import carry_on, share_on
+from .times import stop_clocks_on
 
 ZERO = Decimal(0)
 #: A larger share than this that nobody can explain is more likely a slip of the finger than dust.
@@ -70,6 +71,8 @@ def split_stone(
         stone.waiting_for, stone.waiting_note, stone.waiting_since = "", "", None
         stone.place, stone.holder, stone.held_since = Place.GONE, None, Shop.the().day_of(at)
         stone.save()
+        stop_clocks_on(stone, at=at)
+        stone.refresh_from_db()
         share_on(stone.lot)
         carry_on(stone)
         for child in children:

@@ -15,6 +15,7 @@ from workshop.people.models import Ownership, Place
 from ..models import REOPENABLE, STAGES, Ending, LossCause, Stage, StageChange, Stone, Wait
 from .open_stone import BY_NOBODY, open_stone
 from .sharing import share_on
+from .times import stop_clocks_on
 from .weights import record_weight
 
 
@@ -171,6 +172,7 @@ def _end(stone: Stone, ending: str, *, reason: str, by: Hand | None, at: datetim
     stone.holder = stone.owner if ending == Ending.UNWORKED else None
     stone.full_clean()
     stone.save()
+    stop_clocks_on(stone, at=at)
     share_on(stone.lot)
     stone.refresh_from_db()
     journal.note(

@@ -103,6 +103,13 @@ def stop_clock(*, by: Hand, at: datetime) -> BenchTime:
     return time
 
 
+def stop_clocks_on(stone: Stone, *, at: datetime) -> None:
+    """A stone has ended: a clock that runs for it alone stops. One that runs for several goes on for the others."""
+    for time in BenchTime.objects.running().filter(shares__stone=stone).select_related("hand"):
+        if time.shares.count() == 1:
+            stop_clock(by=time.hand, at=max(at, time.started_at))
+
+
 def add_time(
     *,
     by: Hand,
