@@ -10,6 +10,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, transaction
 
+from tests.commissions.agreed import make_agreed
 from tests.makers import DAY, NOON, make_contact, make_owner, make_shop
 from workshop.commissions.actions import account
 from workshop.commissions.models import Charge, Commission, CommissionItem, CommissionPayment
@@ -232,3 +233,25 @@ def test_rows_are_written_once_even_for_the_database(commission, owner):
 def test_the_database_refuses_a_balance_that_does_not_add_up(commission):
     with pytest.raises(DatabaseError), transaction.atomic():
         Commission.objects.filter(pk=commission.pk).update(balance=D(1))
+
+
+@pytest.mark.parametrize("amount", ["110", "30"])
+def test_a_deposit_that_came_already_is_asked_about(owner, amount):
+    """Within what was agreed in all, so only its name shows the slip; as balance it goes through."""
+    commission = make_agreed(by=owner, deposit="110")
+    pay(commission, owner, "110", paid_as="deposit")
+    with pytest.raises(
+        PleaseConfirm, match=r"Of the deposit of 110\.00.EUR only 0\.00.EUR has not come"
+    ) as asked:
+        pay(commission, owner, amount, paid_as="deposit")
+    assert asked.value.field == "amount" and sums(commission)[1] == D(110)
+    pay(commission, owner, amount, paid_as="deposit", sure=True)
+    pay(commission, owner, "10")
+    assert sums(commission)[1] == D(120) + D(amount)
+
+
+def test_a_deposit_in_two_parts_is_no_slip(owner):
+    commission = make_agreed(by=owner, deposit="110")
+    for part in ("60", "50"):
+        pay(commission, owner, part, paid_as="deposit")
+    assert sums(commission)[1] == D(110)

@@ -11,7 +11,7 @@ from workshop.commissions import progress
 from workshop.commissions.actions import account, changes
 from workshop.commissions.actions.intake import PieceSpec, take_in
 from workshop.commissions.models import Charge, Quote, StopAsk
-from workshop.common.errors import DeedRefused
+from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.models import JournalEntry
 from workshop.handbook.units import parse_weight
 from workshop.rough.models import LotLoss
@@ -206,3 +206,21 @@ def test_it_is_cancelled_once_and_nothing_follows(owner):
     ):
         with pytest.raises(DeedRefused, match="is cancelled"):
             deed()
+
+
+def test_a_refund_beside_a_fee_that_leaves_a_debt_is_asked_about_once(owner):
+    commission = make_agreed(by=owner, deposit="110")
+    pay_deposit(commission, owner)
+    said = {"fee": D("100"), "refunded": D("50")}
+    with pytest.raises(PleaseConfirm, match=r"would then owe 40\.00") as asked:
+        cancel(commission, owner, **said)
+    assert asked.value.field == "refund" and fresh(commission).state == "in_work"
+    cancel(commission, owner, sure=True, **said)
+    assert (fresh(commission).state, fresh(commission).balance) == ("cancelled", 40)
+
+
+def test_why_it_was_cancelled_is_not_told_on_the_clients_account(owner):
+    commission = make_agreed(by=owner)
+    cancel(commission, owner, fee=D("30"), reason="quarrelled about every facet")
+    assert commission.charges.get().words == "work done until it was cancelled"
+    assert JournalEntry.objects.get(verb="cancelled").reason == "quarrelled about every facet"

@@ -413,6 +413,8 @@ def test_the_shop_buys_the_clients_stone(owner):
     assert (item.outcome, item.outcome_on) == ("bought", LATER_DAY)
     assert (commission.charged, commission.balance) == (-150, -150)
     assert commission.charges.get().on == LATER_DAY
+    # The client reads the account; how it came to the sale is the cutter's own note.
+    assert commission.charges.get().words == f"{stone.code} bought from you"
     with pytest.raises(DeedRefused, match="bought by the shop"):
         changes.buy_stone(item, stone, price=D("150"), reason="again", **told(owner))
 

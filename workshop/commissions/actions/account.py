@@ -169,13 +169,31 @@ def pay(
     with write_tx():
         commission = Commission.objects.get(pk=commission.pk)
         _check_day(commission, on, at)
-        room = expected(commission) - commission.paid + commission.refunded
-        if amount > room and not sure:
-            raise PleaseConfirm(
-                f"Only {money(max(ZERO, room), commission.currency)} is owed or agreed and not paid yet.",
-                field="amount",
-            )
+        if not sure and (doubt := _doubt(commission, paid_as, amount)):
+            raise PleaseConfirm(doubt, field="amount")
         return _pay(commission, "paid", paid_as, amount, way=way, on=on, note=note, by=by, at=at)
+
+
+def _doubt(commission: Commission, paid_as: str, amount: Decimal) -> str:
+    """What looks like a slip in money that came: more than anybody owes, or a deposit that is here already."""
+    here = commission.paid - commission.refunded
+    room = max(ZERO, expected(commission) - here)
+    if amount > room:
+        return f"Only {money(room, commission.currency)} is owed or agreed and not paid yet."
+    agreed = deposit_agreed(commission)
+    missing = max(ZERO, agreed - here)
+    if paid_as == PaidAs.DEPOSIT and agreed and amount > missing:
+        return (
+            f"Of the deposit of {money(agreed, commission.currency)} only {money(missing, commission.currency)} has "
+            "not come yet. Did it come twice, or is it part of the balance?"
+        )
+    return ""
+
+
+def deposit_agreed(commission: Commission) -> Decimal:
+    """The deposit of the version the client accepted, or nothing."""
+    accepted = commission.quotes.filter(state=QuoteState.ACCEPTED)
+    return accepted.values_list("deposit", flat=True).first() or ZERO
 
 
 def expected(commission: Commission) -> Decimal:

@@ -67,6 +67,7 @@ def cancel_commission(
     on: date,
     by: Hand | None,
     at: datetime,
+    sure: bool = False,
 ) -> Commission:
     """Cancel what still stands. ``given_back``: what the scale says of each piece's goods, by its number; 0 for
     goods of no piece.
@@ -88,8 +89,9 @@ def cancel_commission(
             )
         _give_back_unnamed(commission, (given_back or {}).get(0), reason=reason, on=on, by=by, at=at)
         _settle(
-            commission, fee, tax_percent, tax_included, refunded, way=way, reason=reason, on=on, by=by, at=at
-        )
+            commission, fee, tax_percent, tax_included, refunded, way=way, reason=reason, on=on, by=by, at=at,
+            sure=sure,
+        )  # fmt: skip
         commission.refresh_from_db()
         commission.state, commission.closed_on, commission.closed_why = State.CANCELLED, on, reason.strip()
         commission.queue_place = None
@@ -130,6 +132,7 @@ def _settle(
     on: date,
     by: Hand | None,
     at: datetime,
+    sure: bool,
 ) -> None:
     currency = commission.currency
     for amount, field in ((fee, "fee"), (refunded, "refund")):
@@ -138,11 +141,12 @@ def _settle(
     if fee:
         gross, net = (fee, None) if tax_included else (None, fee)
         charge(
-            commission, kind=ChargeKind.CANCELLATION, words=f"work until it was cancelled: {reason}"[:200],
+            # Why it was cancelled is the cutter's own word: the client reads this row.
+            commission, kind=ChargeKind.CANCELLATION, words=ChargeKind.CANCELLATION.label,
             tax_percent=tax_percent, on=on, by=by, at=at, gross=gross, net=net,
         )  # fmt: skip
     if refunded:
-        _pay_back(commission, refunded, way=way, note=reason, on=on, by=by, at=at)
+        _pay_back(commission, refunded, way=way, note=reason, on=on, by=by, at=at, sure=sure)
     commission.refresh_from_db()
     if commission.balance < 0:
         raise DeedRefused(
@@ -153,10 +157,11 @@ def _settle(
 
 
 def _pay_back(
-    commission: Commission, amount: Decimal, *, way: str, note: str, on: date, by: Hand | None, at: datetime
-) -> None:
+    commission: Commission, amount: Decimal, *, way: str, note: str, on: date, by: Hand | None, at: datetime,
+    sure: bool,
+) -> None:  # fmt: skip
     try:
-        refund(commission, amount=amount, way=way, note=note[:200], on=on, by=by, at=at)
+        refund(commission, amount=amount, way=way, note=note[:200], on=on, by=by, at=at, sure=sure)
     except DeedRefused as refusal:
         # The sum stands under another name in the form of a cancelling.
         refusal.field = "refund" if refusal.field == "amount" else refusal.field

@@ -17,8 +17,8 @@ from workshop.stones import actions as stones
 from workshop.stones.models import Stone, Wait
 
 from .. import progress
-from ..models import Commission, CommissionItem, PaidAs, PaidBy, QuoteState, State
-from .account import pay
+from ..models import Commission, CommissionItem, PaidAs, PaidBy, State
+from .account import deposit_agreed, pay
 from .asks import answer_ask, ask_client, heard, lead_to_version, tell_differs, withdraw_ask
 from .cancel import cancel_commission, reached
 from .commissions import ItemSpec, change_item
@@ -55,9 +55,7 @@ def give_go_ahead(
         if deposit:
             pay(commission, amount=deposit, paid_as=PaidAs.DEPOSIT, way=way, on=on, by=by, at=at, sure=sure)
             commission.refresh_from_db()
-        quote = commission.quotes.filter(state=QuoteState.ACCEPTED).first()
-        agreed = quote.deposit if quote is not None else ZERO
-        missing = agreed - (commission.paid - commission.refunded)
+        missing = deposit_agreed(commission) - (commission.paid - commission.refunded)
         if missing > 0 and not reason.strip():
             raise DeedRefused(
                 f"{say.money(missing, commission.currency)} of the deposit agreed has not come: book it, or say why "

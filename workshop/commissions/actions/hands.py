@@ -48,8 +48,9 @@ def buy_stone(
         check_day(item.commission, on, at)
         stone = _of_this_piece(item, stone)
         _change_hands(item, stone, price, own_cost, reason=reason, by=by, at=at)
+        # How it came to that stays in the journal: the client reads this row.
         _credit(
-            item, price, ChargeKind.BOUGHT, f"{stone.code} bought: {reason}", tax_percent, on=on, by=by, at=at
+            item, price, ChargeKind.BOUGHT, f"{stone.code} bought from you", tax_percent, on=on, by=by, at=at
         )
         _wait_no_more(stone, by=by, at=at)
         _unlink(item, stone, "bought by the shop", at)

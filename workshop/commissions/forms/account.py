@@ -105,6 +105,12 @@ class ReasonForm(DeedForm):
     reason = forms.CharField(max_length=200)
 
 
+class TakeBackForm(ReasonForm):
+    """Why a charge is taken back."""
+
+    reason = forms.CharField(max_length=200, help_text="The client reads it on the account.")
+
+
 class PayForm(CommissionForm):
     """Money that came."""
 
@@ -165,7 +171,12 @@ class WorkForm(CommissionForm):
     """The work on a finished piece, at the sum worked out or another."""
 
     amount = MoneyInput(label="Sum")
-    reason = forms.CharField(label="If another sum, why", max_length=150, required=False)
+    reason = forms.CharField(
+        label="If another sum, why",
+        max_length=150,
+        required=False,
+        help_text="The client reads it on the account.",
+    )
     on = DayInput(label="Day")
 
     def __init__(self, *args: Any, due: Decimal, **kwargs: Any) -> None:

@@ -135,7 +135,9 @@ class OffCutForm(_Bought):
     """An off-cut is kept."""
 
     value = MoneyInput(label="At the value of", required=False, help_text="A credit on the client's account.")
-    reason = forms.CharField(label="In words", max_length=150, required=False)
+    reason = forms.CharField(
+        label="In words", max_length=150, required=False, help_text="The client reads it on the account."
+    )
     on = DayInput(label="Day")
 
 

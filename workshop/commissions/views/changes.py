@@ -192,7 +192,10 @@ def buy(request: HttpRequest, code: str, number: int) -> HttpResponse:
     item, by, now = item_of(code, number), hand_of(request), timezone.now()
     stones = _theirs(item)
     if not stones:
-        return _refused(request, item, "Buy it", f"No stone of the client's stands for piece {number}.")
+        why = f"No stone of the client's stands for piece {number}."
+        if goods_of(item).lots:
+            why = f"The goods of piece {number} lie in {', '.join(goods_of(item).codes)} still: draw its stone first."
+        return _refused(request, item, "Buy it", why)
     form = BuyForm(posted(request), stones=stones, **_typed(request, item.commission))
     return _piece_page(
         request, item, form,
@@ -336,7 +339,7 @@ def cancel(request: HttpRequest, code: str) -> HttpResponse:
         changes.cancel_commission(
             shown, refunded=typed.get("refund"), way=typed.get("way") or "transfer", tax_percent=form.tax,
             tax_included=quote is None or quote.tax_included, given_back=form.given_back, by=by, at=now,
-            **form.take("reason", "fee", "on"),
+            sure=form.is_sure, **form.take("reason", "fee", "on"),
         )  # fmt: skip
 
     return deed_page(
