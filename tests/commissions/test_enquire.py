@@ -112,6 +112,12 @@ def test_photographs_come_with_it_and_stay_hidden(client, owner):
     assert [one.shared_at for one in kept] == [None, None]
 
 
+def test_a_client_in_another_currency(client, owner):
+    assert 'name="currency"' in client.get(URL).content.decode()
+    client.post(URL, typed(currency="CHF"))
+    assert Commission.objects.get().currency == "CHF"
+
+
 def test_sent_twice_it_is_written_once(client, owner):
     for _ in range(2):
         assert client.post(URL, typed(once="a-key-of-one-form")).url == "/commissions/C-0001/"
@@ -150,6 +156,7 @@ LONG = "\n".join(f"line {number} of a very long wish" for number in range(200))
         ({"use": "x" * 121}, "use", "at most 120"),
         ({"new_email": "not an address"}, "new_email", "valid email"),
         ({"new_client": "A\x00B"}, "new_client", "Null characters"),
+        ({"currency": "XQZ"}, "currency", "Select a valid choice"),
     ],
 )
 def test_what_cannot_be_meant_is_told_beside_its_box_and_nothing_is_kept(client, owner, said, field, words):

@@ -12,6 +12,8 @@ from workshop.common import journal, numbers
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand, Photo, Shop
 from workshop.common.tx import write_tx
+from workshop.handbook.errors import UnknownCurrency
+from workshop.handbook.money import digits
 from workshop.materials.models import Material
 from workshop.people.models import Contact
 
@@ -92,9 +94,10 @@ def open_commission(
     if asked_on > shop.day_of(at):
         raise DeedRefused("The day lies in the future.", field="asked_on")
     _check_wished(wished_by, asked_on)
+    currency = _checked_currency(currency or shop.currency)
     with write_tx():
         commission = Commission(
-            code=numbers.take("C"), client=client, currency=currency or shop.currency, asked_on=asked_on,
+            code=numbers.take("C"), client=client, currency=currency, asked_on=asked_on,
             wish=wish, use=use, wished_by=wished_by, notes=notes, opened_by=by,
         )  # fmt: skip
         commission.full_clean(exclude=["opened_by"])
@@ -111,6 +114,14 @@ def open_commission(
             after={"client": client.code, "pieces": [spec.wanted for spec in items], "wished_by": wished_by},
         )  # fmt: skip
     return commission
+
+
+def _checked_currency(code: str) -> str:
+    try:
+        digits(code)
+    except UnknownCurrency as error:
+        raise DeedRefused(str(error), field="currency") from error
+    return code
 
 
 def _check_wished(wished_by: date | None, asked_on: date) -> None:

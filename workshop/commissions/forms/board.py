@@ -19,6 +19,7 @@ from workshop.materials.models import Material
 from workshop.people import actions as people
 from workshop.people.forms import SomebodyMixin
 from workshop.people.models import Contact
+from workshop.rough.forms import currency_choices
 from workshop.rough.models import RoughLot, SortGroup
 from workshop.stones.models import Side, Stone
 
@@ -106,6 +107,9 @@ class EnquireForm(_PieceMixin, SomebodyMixin, DeedForm):
     )
     new_client = forms.CharField(label="or a new client", max_length=160, required=False)
     new_email = forms.EmailField(label="and their e-mail", max_length=254, required=False)
+    currency = forms.ChoiceField(
+        label="Quoted and paid in", required=False, help_text="A tariff in it is needed to quote."
+    )
     asked_on = DayInput(label="Asked on")
     wished_by = DayInput(label="Wished by", required=False)
     use = forms.CharField(
@@ -130,6 +134,8 @@ class EnquireForm(_PieceMixin, SomebodyMixin, DeedForm):
     def __init__(self, *args: Any, shop: Shop, today: date, more: int = 0, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["asked_on"].initial = today
+        self.fields["currency"].choices = currency_choices(shop.currency)  # type: ignore[attr-defined]
+        self.fields["currency"].initial = self.home = shop.currency
         self.count = min(MOST_PIECES, self._sent_rows() + more)
         for number in range(1, self.count + 1):
             self.fields |= piece_fields(f"_{number}", shop)
@@ -184,7 +190,13 @@ class EnquireForm(_PieceMixin, SomebodyMixin, DeedForm):
 
     def asked(self) -> dict[str, Any]:
         """What ``open_commission`` is told besides client, pieces and photographs."""
-        return {name: self.cleaned_data[name] for name in ("asked_on", "wished_by", "use", "wish", "notes")}
+        names = ("currency", "asked_on", "wished_by", "use", "wish", "notes")
+        return {name: self.cleaned_data[name] for name in names}
+
+    @property
+    def is_abroad(self) -> bool:
+        """Whether another currency than the shop's own was chosen."""
+        return self["currency"].value() not in {None, "", self.home}
 
 
 class PieceForm(_PieceMixin, DeedForm):
