@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from tests import makers
 from tests.commissions.quoted import BASE_URL, LATER, accept, an_ask, make_draft, make_sent, make_tariff
-from workshop.commissions.actions import quotes
+from workshop.commissions.actions import changes, quotes
 from workshop.commissions.models import Commission, CommissionItem, Quote, QuoteLine, QuoteState, State
 from workshop.common.errors import DeedRefused
 from workshop.common.models import JournalEntry
@@ -55,6 +55,18 @@ def test_a_draft_takes_dates_terms_and_tax_from_its_tariff():
     assert quote.price == quote.lines.get().price
     assert quote.deposit == (quote.price / 2).quantize(D("0.01"))
     assert quote.risk_lines
+
+
+def test_a_version_written_while_the_work_goes_on_asks_for_no_deposit_again():
+    commission = make_sent().commission
+    accept(commission.quotes.get())
+    changes.give_go_ahead(commission, reason="an old client", on=LATER.date(), by=None, at=LATER)
+    draft = quotes.draft_quote(commission, tariff=make_tariff(), by=None, at=LATER)
+    assert draft.price and draft.lines.exists()
+    draft.refresh_from_db()
+    assert draft.deposit == 0
+    asked = quotes.describe_quote(draft, deposit=D(40), by=None, at=LATER)
+    assert asked.deposit == 40, "one that is typed stands"
 
 
 def test_sums_hold_the_tax_where_it_comes_on_top():

@@ -377,6 +377,8 @@ def _add_up(quote: Quote, deposit: Decimal | None = None) -> None:
 
 
 def usual_deposit(quote: Quote) -> Decimal:
-    """The tariff's share of the middle price."""
+    """The tariff's share of the middle price; none once work has begun, for a deposit comes before it."""
+    if quote.commission.go_ahead_at is not None:
+        return ZERO
     percent = quote.tariff.deposit_percent if quote.tariff is not None else ZERO
     return round_money(quote.price * percent / 100, quote.currency)
