@@ -14,6 +14,7 @@ from tests.rough.pictures import jpeg
 from workshop.commissions import progress
 from workshop.commissions.actions import commissions
 from workshop.commissions.actions.account import pay
+from workshop.commissions.actions.endings import drop_item
 from workshop.commissions.actions.work_price import charge_work
 from workshop.commissions.looks import look_at
 from workshop.commissions.models import Commission, CommissionItem, CommissionPhoto, Message, StopAsk
@@ -121,6 +122,42 @@ def test_the_next_thing_from_the_enquiry_to_the_hand(owner):
     assert step_of(made).page == "commissions:close_account"
     put(made, state="delivered", closed_on=DAY)
     assert step_of(made).words == "Closed: delivered."
+
+
+def test_after_a_no_the_clients_words_are_told_and_what_to_do(client, owner):
+    made = makers.make_commission(by=owner)
+    linked(made)
+    sent = quoted.make_sent(made, by=owner)
+    quoted.quotes.decline_quote(
+        sent,
+        name="Mara Quill",
+        words="only the first, please",
+        answered_from="client's page",
+        by=None,
+        at=NOON,
+    )
+    step = step_of(made)
+    assert step.words.startswith("Version 1 was declined") and step.page == "commissions:quote_draft"
+    assert "only the first, please" not in step.words, "a hand reads the step, and the words may name a price"
+    versions = shown(client, made).partition('id="quotes"')[2].partition("</section>")[0]
+    assert "Mara Quill: “only the first, please”" in versions
+
+
+def test_a_piece_the_accepted_version_leaves_out_is_told_before_its_goods_are_asked_for(owner):
+    specs = [makers.make_item_spec(work="cut_own"), makers.make_item_spec(work="recut")]
+    made = makers.make_commission(items=specs, by=owner)
+    draft = quoted.make_draft(made, by=owner)
+    second = made.items.get(number=2)
+    quoted.quotes.drop_line(draft, second, by=owner, at=NOON)
+    quoted.accept(
+        quoted.quotes.send_quote(draft, by=owner, at=NOON, leaving_out=[second], base_url=quoted.BASE_URL)
+    )
+    step = step_of(made)
+    assert (
+        step.words.startswith("No accepted version names piece 2") and step.page == "commissions:quote_draft"
+    )
+    drop_item(second, reason="not wanted", on=DAY, by=owner, at=NOON)
+    assert step_of(made).page == "commissions:go_ahead"
 
 
 def test_a_piece_without_a_stone_in_work_wants_one(owner):

@@ -27,6 +27,7 @@ from .models import (
     IntakePiece,
     Outcome,
     Quote,
+    QuoteLine,
     QuoteState,
     StopAsk,
 )
@@ -44,6 +45,8 @@ class Piece:
     asks: Sequence[StopAsk]
     taken_in: bool
     work_charged: bool
+    #: The version the client accepted names it.
+    agreed: bool
 
     @property
     def is_on_goods(self) -> bool:
@@ -168,6 +171,7 @@ def look_at(commissions: Sequence[Commission], today: date, shop: Shop | None = 
             asks=[ask for ask in item.questions.all() if ask.is_open],
             taken_in=item.has_goods,  # type: ignore[attr-defined]
             work_charged=item.has_work,  # type: ignore[attr-defined]
+            agreed=item.is_agreed,  # type: ignore[attr-defined]
         )
 
     shop = shop or Shop.the()
@@ -180,9 +184,10 @@ def look_at(commissions: Sequence[Commission], today: date, shop: Shop | None = 
 def _items() -> QuerySet[CommissionItem]:
     goods = IntakePiece.objects.filter(item=OuterRef("pk"))
     work = Charge.objects.filter(item=OuterRef("pk"), kind=ChargeKind.WORK, taken_back_by__isnull=True)
-    return CommissionItem.objects.annotate(has_goods=Exists(goods), has_work=Exists(work)).select_related(
-        "material"
-    )
+    agreed = QuoteLine.objects.filter(item=OuterRef("pk"), quote__state=QuoteState.ACCEPTED)
+    return CommissionItem.objects.annotate(
+        has_goods=Exists(goods), has_work=Exists(work), is_agreed=Exists(agreed)
+    ).select_related("material")
 
 
 def _gems(stones: Iterable[int]) -> dict[int, list[FinishedGem]]:

@@ -51,6 +51,7 @@ def next_step(look: Look) -> Step:
 
 def _enquiry(look: Look) -> Iterator[Step]:
     yield from _draft(look)
+    yield from _declined(look)
     for step in _goods(look):
         yield replace(step, words=f"{step.words.removesuffix('.')}, or quote from what they told you.")
     yield _at(look, "Write the quote.", "Write the quote", "quote_draft")
@@ -65,6 +66,7 @@ def _quoted(look: Look) -> Iterator[Step]:
 def _accepted(look: Look) -> Iterator[Step]:
     yield from _changed(look)
     yield from _over(look)
+    yield from _left_out(look)
     yield from _goods(look)
     yield _at(look, "Give the go-ahead once what was agreed has come.", "Give the go-ahead", "go_ahead")
 
@@ -75,6 +77,7 @@ def _in_work(look: Look) -> Iterator[Step]:
     yield from _changed(look)
     yield from _work(look)
     yield from _over(look)
+    yield from _left_out(look)
     yield from _goods(look)
     yield from _stones(look)
     yield from _unsold(look)
@@ -94,6 +97,24 @@ def _draft(look: Look) -> Iterator[Step]:
         yield _at(
             look, f"Finish version {draft.version} and send it.", "To the draft", "quote", draft.version
         )
+
+
+def _declined(look: Look) -> Iterator[Step]:
+    """The newest version was declined; why stands with it, for whoever may read of money."""
+    last = next(iter(look.commission.quotes.all()), None)
+    if last is not None and last.state == QuoteState.DECLINED:
+        words = f"Version {last.version} was declined: look why, then write a new one or close the enquiry."
+        yield _at(look, words, "New version", "quote_draft")
+
+
+def _left_out(look: Look) -> Iterator[Step]:
+    """Pieces that the accepted version does not name: nobody agreed to work on them."""
+    if look.quote_in(QuoteState.ACCEPTED) is None:
+        return
+    left_out = [piece.item.number for piece in look.open_pieces if not piece.agreed]
+    if left_out:
+        words = f"No accepted version names {_pieces(left_out)}: quote it, or say that it is not to be done."
+        yield _at(look, words, "New version", "quote_draft")
 
 
 def _answer(look: Look) -> Iterator[Step]:
