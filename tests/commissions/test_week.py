@@ -178,6 +178,17 @@ def test_time_already_spent_is_taken_off_but_never_below_nothing(owner):
     assert loads()[0].promised_seconds == int(3.5 * HOUR)
 
 
+def test_a_finished_piece_takes_no_more_hours_however_few_it_took(owner):
+    made = promise([6, 4], weeks=0)
+    stone = make_stone()
+    Stone.objects.filter(pk=stone.pk).update(stage="finished", bench_seconds=HOUR)
+    ItemStone.objects.create(item=made.items.first(), stone=stone, since=NOON)
+    assert loads()[0].promised_seconds == 4 * HOUR
+    other = make_stone()
+    ItemStone.objects.create(item=made.items.first(), stone=other, since=NOON)
+    assert loads()[0].promised_seconds == 9 * HOUR, "one of its two stones is at work still"
+
+
 def test_a_stone_no_longer_linked_takes_nothing_off(owner):
     made = promise(6, weeks=0)
     stone = make_stone()

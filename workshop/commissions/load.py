@@ -1,17 +1,20 @@
 """The load of the bench: how many hours each week has, how many are promised, and which week could take more.
 
 Hours of a promise are the middle estimate of the accepted quote for the pieces still open, less the time already
-spent on their stones. They stand in the week the commission is promised for; what should have been done by now
-stands in this week. Work may be done before its week, so a week can take more only if every later promise still fits.
+spent on their stones; a piece whose stones are all finished needs none. They stand in the week the commission is
+promised for; what should have been done by now stands in this week. Work may be done before its week, so a week can
+take more only if every later promise still fits.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
+
+from workshop.stones.models import Stage, Stone
 
 from .lines import stones_by_item
 from .models import BenchHours, Outcome, Quote, QuoteLine, QuoteState, State
@@ -193,7 +196,7 @@ def _quoted_jobs(today: date) -> list[Job]:
 
 def _jobs(lines: Iterable[QuoteLine], *, spent: bool) -> list[Job]:
     rows = list(lines.select_related("quote__commission", "item").order_by("quote__commission_id", "pk"))  # type: ignore[attr-defined]
-    done = _spent([row.item for row in rows]) if spent else {}
+    stones = stones_by_item([row.item for row in rows]) if spent else {}
     by_commission: dict[int, list[QuoteLine]] = defaultdict(list)
     for row in rows:
         by_commission[row.quote.commission_id].append(row)
@@ -203,7 +206,7 @@ def _jobs(lines: Iterable[QuoteLine], *, spent: bool) -> list[Job]:
         jobs.append(
             Job(
                 code=quote.commission.code,
-                seconds=sum(max(0, row.seconds - done.get(row.item_id, 0)) for row in group),
+                seconds=sum(_left(row.seconds, stones.get(row.item_id, ())) for row in group),
                 pieces=len(group),
                 due_on=quote.commission.due_on if spent else quote.expected_week,
             )
@@ -211,12 +214,11 @@ def _jobs(lines: Iterable[QuoteLine], *, spent: bool) -> list[Job]:
     return jobs
 
 
-def _spent(items: list[object]) -> dict[int, int]:
-    stones = stones_by_item(items)  # type: ignore[arg-type]
-    return {
-        item: sum(stone.bench_seconds + stone.off_bench_seconds for stone in line)
-        for item, line in stones.items()
-    }
+def _left(seconds: int, stones: Sequence[Stone]) -> int:
+    """What is left to do of so many seconds: nothing more once a stone is finished and none is at work."""
+    if any(stone.stage == Stage.FINISHED for stone in stones) and not any(stone.is_open for stone in stones):
+        return 0
+    return max(0, seconds - sum(stone.bench_seconds + stone.off_bench_seconds for stone in stones))
 
 
 def hours_of(seconds: int) -> Decimal:

@@ -95,7 +95,8 @@ def goods_here(commission: Commission) -> list[str]:
 def item_of_photo(commission: Commission, photo: Photo) -> CommissionItem | None:
     """The piece a photograph of a stone or of goods taken in belongs to, or nothing."""
     items = list(commission.items.all())
-    by_stone = {stone.pk: item for item in items for stone in stones_by_item(items)[item.pk]}
+    stones = stones_by_item(items)
+    by_stone = {stone.pk: item for item in items for stone in stones[item.pk]}
     of_stone = StonePhoto.objects.filter(photo=photo, stone__in=by_stone).first()
     if of_stone is not None:
         return by_stone[of_stone.stone_id]
