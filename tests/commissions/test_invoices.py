@@ -7,9 +7,19 @@ from decimal import Decimal
 
 import pytest
 from django.db import IntegrityError, connection, transaction
+from django.urls import reverse
 
 from tests.commissions.deliveries import make_spinel_commission
-from tests.makers import DAY, NOON, make_commission, make_contact, make_owner, make_shop
+from tests.makers import (
+    DAY,
+    NOON,
+    make_commission,
+    make_contact,
+    make_hand,
+    make_owner,
+    make_reader,
+    make_shop,
+)
 from workshop.commissions.actions import account, invoices
 from workshop.commissions.models import CommissionInvoice, InvoicedCharge
 from workshop.common.errors import DeedRefused, PleaseConfirm
@@ -292,3 +302,60 @@ def test_numbers_run_without_a_gap_while_many_invoice_at_once():
     assert not broken, broken
     assert sorted(done) == [f"IN-{n:04d}" for n in range(1, 10)] and len(refused) == 7
     assert Series.objects.get(prefix="IN").last == 9 == CommissionInvoice.objects.count()
+
+
+# --- Pages --------------------------------------------------------------------------------------------------------
+
+
+def test_charges_deposit_and_credit_by_the_pages(client, commission, owner):
+    client.force_login(owner)
+    charge(commission, owner, "600.00")
+    paid = account.pay(commission, amount=D("300"), paid_as="deposit", on=DAY, by=owner, at=NOON, sure=True)
+    home = reverse("commissions:account", args=[commission.code])
+    first = reverse("commissions:invoice_deposit", args=[paid.pk])
+    invoice = reverse("commissions:invoice", args=[commission.code])
+    page = client.get(home).content.decode()
+    assert first in page and invoice in page
+    sent = {"tax_percent": "20", "tax_words": "", "note": ""}
+    assert client.post(first, {**sent, "tax_percent": "101"}).status_code == 422
+    assert client.post(first, sent).status_code == 302
+    form = client.get(invoice).context["form"]
+    ticked = {name: form[name].value() for name in ("charges", "deduct")}
+    assert [len(one) for one in ticked.values()] == [1, 1]
+    wanted = {**ticked, "due_on": "2027-01-01", "tax_words": "", "note": ""}
+    looked = client.post(invoice, {**wanted, "preview": "1"})
+    assert "420.00" in looked.content.decode() and commission.invoices.count() == 1
+    for wrong, field in (
+        ({"charges": []}, "charges"),
+        ({"charges": ["99999"]}, "charges"),
+        ({"deduct": ["x"]}, "deduct"),
+    ):
+        answer = client.post(invoice, {**wanted, **wrong})
+        assert answer.status_code == 422 and answer.context["form"].errors[field]
+    assert client.post(invoice, wanted).status_code == 302
+    last = commission.invoices.last()
+    assert (last.gross, last.paper.number) == (D(420), "IN-0002")
+    credit = reverse("commissions:credit_note", args=[last.pk])
+    for wrong, field in (({"what": "whole"}, "reason"), ({"what": "all of it", "reason": "x"}, "what")):
+        answer = client.post(credit, wrong)
+        assert answer.status_code == 422 and answer.context["form"].errors[field]
+    assert client.post(credit, {"what": "whole", "reason": "wrong name"}).status_code == 302
+    assert "CN-0001" in client.get(home).content.decode()
+    part = reverse("commissions:credit_note", args=[commission.invoices.first().pk])
+    assert client.post(part, {"what": "part", "amount": "", "reason": "x"}).status_code == 422
+    assert client.post(part, {"what": "part", "amount": "100", "reason": "smaller"}).status_code == 302
+    assert commission.invoices.last().gross == D(100)
+
+
+def test_hands_and_readers_issue_nothing(client, commission, owner):
+    charge(commission, owner, "600.00")
+    made = issue(commission, owner)
+    addresses = [
+        reverse("commissions:invoice", args=[commission.code]), reverse("commissions:credit_note", args=[made.pk])
+    ]  # fmt: skip
+    for person in (make_hand(), make_reader()):
+        client.force_login(person)
+        for address in addresses:
+            assert (client.get(address).status_code, client.post(address, {}).status_code) == (403, 403)
+    page = client.get(reverse("commissions:account", args=[commission.code])).content.decode()
+    assert "IN-0001" in page and addresses[0] not in page and addresses[1] not in page

@@ -218,7 +218,7 @@ def credit_content(
         ],
         blocks=[
             Text([named, f"Reason: {reason}"], strong=True),
-            _lines(lines, currency, heading="What is credited"),
+            _lines(lines, currency, heading="What is credited", unit="Without tax", note="Weights by scale."),
             _rates(lines, currency),
             *stones,
         ],
@@ -226,12 +226,25 @@ def credit_content(
     ).content()
 
 
-def _lines(lines: Sequence[Line], currency: str, heading: str = "What was supplied") -> Table:
+WHOLE_PRICES: Final = (
+    "Each line is one thing or one work at its whole price; reductions that were agreed are in it, or stand below "
+    "zero. Weights by scale."
+)
+
+
+def _lines(
+    lines: Sequence[Line],
+    currency: str,
+    *,
+    heading: str = "What was supplied",
+    unit: str = "Unit price without tax",
+    note: str = WHOLE_PRICES,
+) -> Table:
     return Table(
         [
             Column("What"),
             Column("Quantity", numeric=True),
-            Column("Unit price without tax", numeric=True),
+            Column(unit, numeric=True),
             Column("Rate", numeric=True),
             Column("Tax", numeric=True),
             Column("With tax", numeric=True),
@@ -248,8 +261,7 @@ def _lines(lines: Sequence[Line], currency: str, heading: str = "What was suppli
             for line in lines
         ],
         heading=heading,
-        note="Each line is one thing or one work at its whole price; reductions that were agreed are in it, or stand "
-        "below zero. Weights by scale.",
+        note=note,
     )
 
 
