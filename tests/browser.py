@@ -31,6 +31,7 @@ PHONE = {
 }
 DESK = {"viewport": {"width": 1280, "height": 800}}
 WIDTHS = {390: PHONE, 1280: DESK}
+OVERFLOW = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
 def chromium_path() -> str | None:
@@ -85,6 +86,45 @@ def open_page(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
 def width(request: pytest.FixtureRequest) -> int:
     """Runs the test at each width."""
     return int(request.param)
+
+
+class Person:
+    """Somebody at a page: says what is pressed and typed by the words that stand there."""
+
+    def __init__(self, page, pixels):
+        self.page, self.pixels = page, pixels
+
+    def at(self, path):
+        from playwright.sync_api import TimeoutError
+
+        try:
+            self.page.wait_for_url(lambda url: urlsplit(url).path == path)
+        except TimeoutError as late:
+            told = self.page.locator("main").inner_text()[:1500]
+            raise AssertionError(f"still at {self.page.url}, not at {path}; the page says:\n{told}") from late
+        assert self.page.evaluate(OVERFLOW) <= 0, f"{path} is wider than {self.pixels} px"
+
+    def press(self, name):
+        self.page.locator("main").get_by_role("button", name=name, exact=True).first.click()
+
+    def follow(self, name):
+        self.page.locator("main").get_by_role("link", name=name, exact=True).first.click()
+
+    def type(self, **typed):
+        for name, value in typed.items():
+            self.page.fill(f"#id_{name}", value)
+
+    def choose(self, **chosen):
+        for name, value in chosen.items():
+            self.page.select_option(f"#id_{name}", str(value))
+
+    def tick(self, name, value):
+        self.page.check(f"input[name={name}][value='{value}']")
+
+    def sees(self, *words):
+        text = self.page.locator("main").inner_text().replace("\xa0", " ")
+        for word in words:
+            assert word in text, f"{word} is not on {self.page.url}, which says:\n{text[:1500]}"
 
 
 def _session_cookie(hand: Any, url: str) -> dict[str, Any]:

@@ -11,8 +11,8 @@ from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 import pytest
-from playwright.sync_api import TimeoutError
 
+from tests.browser import Person
 from tests.makers import make_owner, make_shop
 from workshop.gems.models import FinishedGem
 from workshop.materials.models import Material
@@ -35,7 +35,6 @@ GROUPS = [
     ("A", "facet", "21.30 g", "9", "3"), ("B", "facet", "33.10 g", "22", "1"), ("C", "cull", "24.00 g", "", ""),
     ("rejects", "reject", "6.05 g", "", ""),
 ]  # fmt: skip
-OVERFLOW = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
 def days_ago(days):
@@ -48,41 +47,8 @@ def owner():
     return make_owner()
 
 
-class Person:
-    """Somebody at a page: says what is pressed and typed by the words that stand there."""
-
-    def __init__(self, page, pixels):
-        self.page, self.pixels = page, pixels
-
-    def at(self, path):
-        try:
-            self.page.wait_for_url(lambda url: urlsplit(url).path == path)
-        except TimeoutError as late:
-            told = self.page.locator("main").inner_text()[:1500]
-            raise AssertionError(f"still at {self.page.url}, not at {path}; the page says:\n{told}") from late
-        assert self.page.evaluate(OVERFLOW) <= 0, f"{path} is wider than {self.pixels} px"
-
-    def press(self, name):
-        self.page.locator("main").get_by_role("button", name=name, exact=True).first.click()
-
-    def follow(self, name):
-        self.page.locator("main").get_by_role("link", name=name, exact=True).first.click()
-
-    def type(self, **typed):
-        for name, value in typed.items():
-            self.page.fill(f"#id_{name}", value)
-
-    def choose(self, **chosen):
-        for name, value in chosen.items():
-            self.page.select_option(f"#id_{name}", str(value))
-
-    def tick(self, name, value):
-        self.page.check(f"input[name={name}][value='{value}']")
-
-    def sees(self, *words):
-        text = self.page.locator("main").inner_text().replace("\xa0", " ")
-        for word in words:
-            assert word in text, f"{word} is not on {self.page.url}"
+class Cutter(Person):
+    """The parcel's way, deed by deed."""
 
     def sign_in(self):
         self.page.goto("/rough/receive/")
@@ -253,7 +219,7 @@ class Person:
     ids=["390 px", "1280 px", "390 px, no script"],
 )
 def test_a_parcel_becomes_a_sold_gem(open_page, owner, pixels, script):
-    person = Person(open_page(pixels, java_script_enabled=script), pixels)
+    person = Cutter(open_page(pixels, java_script_enabled=script), pixels)
     for deed in ("sign_in", "receive", "sort", "draw", "clock", "hours", "work", "finish", "card", "sell"):
         getattr(person, deed)()
     lot, gem, sale = RoughLot.objects.get(), FinishedGem.objects.get(), Sale.objects.get()
