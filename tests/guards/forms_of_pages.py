@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any
-from urllib.parse import quote_plus
+from urllib.parse import quote_plus, urljoin
 
 
 @dataclass
@@ -79,7 +79,8 @@ class _Reader(HTMLParser):
         said = {name: value or "" for name, value in attrs}
         if tag == "form":
             # A form may take in fields that stand elsewhere on the page (`form=`); ours do not.
-            self.form = Form(said.get("action") or self.address, said.get("method", "get").lower())
+            action = urljoin(self.address, said.get("action") or self.address)
+            self.form = Form(action, said.get("method", "get").lower())
             self.forms.append(self.form)
         elif self.form is None:
             return
