@@ -17,8 +17,8 @@ from workshop.people.models import Contact, Ownership, Place
 from workshop.stones import actions as stones
 from workshop.stones.models import ExtraKind, Stage, StageChange, Stone, StonePhoto
 
-from .measures import doubts_about
-from .models import FinishedGem, Gone, PriceChange, PriceLevel, Shape
+from .measures import doubts_about, in_order
+from .models import FinishedGem, Gone, PriceChange, PriceLevel
 
 #: A deed of nobody's (an import, the demo) is allowed; a blank author is no error of the person at the form.
 BY_NOBODY = ("by",)
@@ -54,16 +54,20 @@ def finish_gem(
     by: Hand | None,
     at: datetime,
     public_photo: StonePhoto | None = None,
+    oil_left: str = "",
     sure: bool = False,
 ) -> FinishedGem:
-    """Weigh, measure and accept a stone that is off the dop, clean and loose."""
+    """Weigh, measure and accept a stone that is off the dop, clean and loose.
+
+    ``oil_left`` says which oil or wax went into its fissures and stayed: that is stated as the treatment it is.
+    """
     with write_tx():
         stone = Stone.objects.select_related("lot", "material").get(pk=stone.pk)
         if stone.stage != Stage.OFF_DOP or stone.ending:
             raise DeedRefused(
                 f"{stone.code} has to be off the dop, clean and loose, to be weighed and described."
             )
-        measured = _round_sides(measured)
+        measured = replace(measured, **_in_order(measured))
         last_ct = stone.weight_ct
         stones.record_weight(stone, measured.weight, by=by, at=at, note="finished", sure=True)
         if not sure:
@@ -89,6 +93,8 @@ def finish_gem(
         _check_photo(gem, public_photo)
         gem.full_clean()
         gem.save()
+        if oil_left:
+            stones.say_filled(stone, oil_left, said_by=measured.cut_by or Shop.the().cutter, by=by, at=at)
         _step(stone, Stage.FINISHED, by=by, at=at, reason="", went_back=False)
         journal.note(
             "finished",
@@ -100,11 +106,10 @@ def finish_gem(
     return gem
 
 
-def _round_sides(measured: Measured) -> Measured:
-    """A round is told by its greatest diameter first, whichever was typed first."""
-    if measured.shape != Shape.ROUND or measured.length_mm >= measured.width_mm:
-        return measured
-    return replace(measured, length_mm=measured.width_mm, width_mm=measured.length_mm)
+def _in_order(measured: Measured) -> dict[str, Decimal]:
+    """Length before width as the outline is measured, whichever was typed first."""
+    length, width = in_order(measured.shape, measured.length_mm, measured.width_mm)
+    return {"length_mm": length, "width_mm": width}
 
 
 def _ask_about(measured: Measured, stone: Stone, last_ct: Decimal) -> None:

@@ -125,6 +125,13 @@ class FinishForm(PublicPicture, WordsForm):
     width_mm = LengthInput(label="Width")
     depth_mm = LengthInput(label="Depth")
 
+    oil_left = forms.BooleanField(
+        label="Oil or wax went into its fissures and stayed",
+        required=False,
+        help_text="Cutting oil counts. It is a treatment: it is stated in your name and told on every paper.",
+    )
+    oil_how = forms.CharField(label="Which, where, how much", max_length=300, required=False)
+
     SIDES = ("length_mm", "width_mm", "depth_mm")
 
     def __init__(self, *args: Any, stone: Stone, shop: Shop, **kwargs: Any) -> None:
@@ -136,6 +143,19 @@ class FinishForm(PublicPicture, WordsForm):
         if self["shape"].value() == Shape.ROUND:
             self.fields["length_mm"].label = "Greatest diameter"
             self.fields["width_mm"].label = "Least diameter"
+
+    def clean(self) -> dict[str, Any]:
+        typed = super().clean() or self.cleaned_data
+        if typed.get("oil_left") and not typed.get("oil_how", "").strip():
+            self.add_error("oil_how", "Say what went in, where, and how much of it stayed.")
+        if typed.get("oil_how", "").strip() and not typed.get("oil_left"):
+            self.add_error("oil_left", "You say what went in: tick that it did, or leave that empty.")
+        return typed
+
+    @property
+    def oil(self) -> str:
+        """What went into the fissures; empty where nothing did."""
+        return self.cleaned_data["oil_how"] if self.cleaned_data["oil_left"] else ""
 
     def measured(self) -> Measured:
         """What the scale and the gauge said, and the words."""

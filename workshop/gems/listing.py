@@ -51,22 +51,6 @@ def listing_of(gem: FinishedGem, profile: Profile, shop: Shop) -> Listing:
     return replace(listing, text="") if listing.blocks else listing
 
 
-def description_line(gem: FinishedGem, profile: Profile, shop: Shop) -> str:
-    """One line for a price list, a memo or an invoice: name, weight, size, every treatment, origin, what is untested.
-
-    Raises nothing: while a question is open it says so and names no gem.
-    """
-    weight = f"{state_weight(gem.weight_ct, scale_step=shop.scale_step_ct)}\u00a0ct"
-    if open_questions(gem):
-        return _("Finished stone %(code)s, not tested, %(weight)s, %(size)s") % {
-            "code": gem.code, "weight": weight, "size": size_words(gem),
-        }  # fmt: skip
-    said = what_may_be_said(gem, profile)
-    told = [f"{line.label}: {line.text}" for line in (*said.treatments, said.origin)]
-    head = f"{said.name_line}, {weight}, {size_words(gem)}"
-    return ". ".join(part.rstrip(".") for part in (head, *said.remarks, *told, said.not_tested) if part) + "."
-
-
 def _paragraphs(gem: FinishedGem, said: Disclosure, shop: Shop, *, with_basis: bool) -> list[str]:
     weight = f"{state_weight(gem.weight_ct, scale_step=shop.scale_step_ct)}\u00a0ct"
     seen = ", ".join(filter(None, [gem.colour, gem.colour_light]))

@@ -13,8 +13,33 @@ from workshop.materials.models import Material
 
 from .models import Shape
 
+#: Outlines whose length is the longest dimension and whose width is the widest at right angles to it; a heart is
+#: measured from its point to the line over its lobes, a triangle from the middle of a side to the far point, so that
+#: either may be wider than long. Source: AGL Thai, measurement <http://aglthai.com/measurement.php>.
+LONGEST_FIRST = frozenset(
+    [Shape.ROUND, Shape.OVAL, Shape.CUSHION, Shape.MARQUISE, Shape.RECTANGLE, Shape.CUT_CORNER, Shape.SQUARE]
+)
+HOW_MEASURED = {
+    Shape.ROUND: "greatest diameter, least diameter",
+    Shape.HEART: "length from the point to the line over the lobes, width across the lobes",
+    Shape.TRIANGLE: "width from corner to corner on a side, length from the middle of that side to the far point",
+}
+USUAL_MEASURE = "length along its longest dimension, width at right angles to it"
+
 #: A field and what is odd about what stands in it.
 Doubt = tuple[str, str]
+
+
+def in_order(shape: str, length: Decimal, width: Decimal) -> tuple[Decimal, Decimal]:
+    """Length and width as the outline is measured."""
+    if shape in LONGEST_FIRST and width > length:
+        return width, length
+    return length, width
+
+
+def how_measured(shape: str) -> str:
+    """Which distances are an outline's length and width."""
+    return HOW_MEASURED.get(Shape(shape), USUAL_MEASURE)
 
 
 def specific_gravity(material: Material | None) -> Decimal | None:

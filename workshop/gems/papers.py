@@ -21,7 +21,7 @@ from workshop.handbook.errors import HandbookError
 from workshop.handbook.weights import believable_weights, looks_round, state_length, state_weight
 from workshop.materials import disclosure
 from workshop.materials.disclosure import ONLY_SAID, ROLE_LINE, SAID_MINED, TAKEN_AS_MINED, Disclosure
-from workshop.materials.models import Question, Statement, Treated, best_based
+from workshop.materials.models import Evidence, Question, Statement, Treated, best_based
 from workshop.materials.naming import called, capital
 from workshop.materials.sentences import Line, Said
 from workshop.materials.words import VALUE_RULE, Facts, Finding, Profile
@@ -168,6 +168,7 @@ def _answers(gem: FinishedGem) -> tuple[dict[str, Said], list[Said]]:
         *StoneStatement.objects.filter(stone__in=line).select_related("material"),
     ]
     said = [one for one in said if one.question != Question.TREATMENT or _still_counts(one, asked)]
+    said = [one for one in said if not _is_overtaken(one, said)]
     best = best_based(said)
     hidden = _owner_names(gem)
     answers = {question: _as_said(one, hidden) for question, one in best.items()}
@@ -186,15 +187,34 @@ def _still_counts(said: Statement, asked: datetime | None) -> bool:
     return asked is None or (said.said_on >= asked.date() and said.written_at >= asked)
 
 
+def _is_overtaken(said: Statement, others: Iterable[Statement]) -> bool:
+    """Who said that nothing was done spoke of that day (LM-06, SSEF: an emerald is oiled in minutes); what was done
+    to the stone later, seen here or better, ends it."""
+    if said.question != Question.TREATMENT or said.treated == Treated.TREATED:
+        return False
+    return any(
+        one.question == Question.TREATMENT
+        and one.treated == Treated.TREATED
+        and one.evidence >= Evidence.TESTED
+        and _is_later(one, said)
+        for one in others
+    )
+
+
+def _is_later(one: Statement, other: Statement) -> bool:
+    return one.said_on >= other.said_on and (one.written_at, one.pk) > (other.written_at, other.pk)
+
+
 def _also(said: Iterable[Statement], best: Statement | None) -> list[Statement]:
-    """Lower statements of further treatments; a laboratory's report settles the matter alone."""
-    if best is None or best.evidence >= 5:
+    """Statements of further treatments; a laboratory's report settles alone what was done until its day."""
+    if best is None:
         return []
     told: set[str] = set(best.treatments)
     found = []
     for one in said:
         more = set(one.treatments) - told
-        if one is not best and one.question == Question.TREATMENT and one.treated == Treated.TREATED and more:
+        is_further = one is not best and one.question == Question.TREATMENT and one.treated == Treated.TREATED
+        if is_further and more and (best.evidence < Evidence.LABORATORY or _is_later(one, best)):
             found.append(one)
             told |= more
     return found

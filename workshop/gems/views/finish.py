@@ -34,7 +34,13 @@ def finish(request: HttpRequest, code: str) -> HttpResponse:
 
     def deed() -> str:
         gem = actions.finish_gem(
-            stone, form.measured(), by=by, at=now, public_photo=form.chosen_picture, sure=form.is_sure
+            stone,
+            form.measured(),
+            by=by,
+            at=now,
+            public_photo=form.chosen_picture,
+            oil_left=form.oil,
+            sure=form.is_sure,
         )
         add_pictures(gem, form, by=by, at=now)
         messages.success(

@@ -1,5 +1,6 @@
 """What people do with stones, a verb each. One transaction and one journal line a deed."""
 
+from .fissures import say_filled
 from .lots import GroupSpec, charge_lot, correct_lot_weight, draw_stone, lose_from_lot, sort_lot
 from .notes import add_note, add_stone_photo, buy_from_owner, charge_stone, said_about, state_about_stone
 from .sharing import fix_cost
@@ -52,6 +53,7 @@ __all__ = [
     "record_weight",
     "resume",
     "said_about",
+    "say_filled",
     "sort_lot",
     "split_stone",
     "start_clock",
