@@ -24,8 +24,9 @@ def judge(data: bytes, expected: Paper | None = None) -> Verdict:
     Kept bytes answer first; a file of ours that is not among them (drawn on another day by another version of the
     renderer) is told by its signatures.
     """
-    kept = PaperFile.objects.select_related("paper__superseded_by").filter(sha256=sha256_of(data)).first()
-    if kept is not None:
+    rows = PaperFile.objects.select_related("paper__superseded_by", "paper__key")
+    kept = rows.filter(sha256=sha256_of(data)).first()
+    if kept is not None and is_whole(kept):
         good = Verdict(
             True, f"This file is {kept.paper.number}, to the last bit as it was issued.", kept.paper
         )
@@ -51,6 +52,20 @@ def judge(data: bytes, expected: Paper | None = None) -> Verdict:
         return Verdict(False, "This shop signed it, and keeps no such paper: ask the cutter.")
     good = Verdict(True, f"This file holds {paper.number} as it was issued, signed and unchanged.", paper)
     return _against(good, expected)
+
+
+def is_whole(kept: PaperFile) -> bool:
+    """Whether kept bytes are those that were issued. Their hash lies beside them, so whoever changed the one could
+    change the other: the shop's seal over them, and the record they were sealed with, have to fit too."""
+    data, paper = bytes(kept.pdf), kept.paper
+    if sha256_of(data) != kept.sha256:
+        return False
+    if paper.key is None:
+        return True
+    stamp = sealing.stamp(data)
+    if stamp is None or stamp.record_sha256 != paper.content_sha256:
+        return False
+    return stamp.public == paper.key.public or PaperKey.objects.filter(public=stamp.public).exists()
 
 
 def _against(verdict: Verdict, expected: Paper | None) -> Verdict:

@@ -24,6 +24,7 @@ from .record import canonical, sha256_of
 RECORD, LINKED, SIGNATURE = "record.json", "record.jsonld", "signature.json"
 NOUGHTS: Final = "0" * (2 * keys.SIGNATURE_BYTES)
 SEAL: Final = re.compile(rb'"file_signature":"([0-9a-f]{128})"')
+STAMP: Final = re.compile(SEAL.pattern + rb',"public_key":"([0-9a-f]{64})","record_sha256":"([0-9a-f]{64})"')
 MOST_BYTES: Final = 25 * 1024 * 1024
 """Above this a file is not one of ours; our papers take some ten to a few hundred kilobytes."""
 
@@ -91,6 +92,29 @@ def seal(pdf: bytes, sign: Callable[[bytes], str]) -> bytes:
 
 
 @dataclass(frozen=True)
+class Stamp:
+    """Whose key sealed a file, and the SHA-256 of the record it was sealed with."""
+
+    public: str
+    record_sha256: str
+
+
+def stamp(pdf: bytes) -> Stamp | None:
+    """The stamp of a file, found without opening it; None where the seal does not hold. Never raises."""
+    places = list(STAMP.finditer(pdf))
+    if len(places) != 1:
+        return None
+    signature, public, digest = (part.decode() for part in places[0].groups())
+    return Stamp(public, digest) if keys.verifies(public, _blanked(pdf, places[0]), signature) else None
+
+
+def _blanked(pdf: bytes, place: re.Match[bytes]) -> bytes:
+    """The file as it was signed: noughts in the place of its own signature."""
+    start, end = place.span(1)
+    return pdf[:start] + NOUGHTS.encode() + pdf[end:]
+
+
+@dataclass(frozen=True)
 class Reading:
     """What a file says of itself, and what of that holds. ``faults`` is empty when all of it does."""
 
@@ -143,8 +167,6 @@ def _faults(pdf: bytes, text: str, said: dict[str, Any], public: str) -> list[st
     places = list(SEAL.finditer(pdf))
     if len(places) != 1:
         return [*found, "The signature over the file is missing."]
-    start, end = places[0].span(1)
-    blank = pdf[:start] + NOUGHTS.encode() + pdf[end:]
-    if not keys.verifies(public, blank, places[0][1].decode()):
+    if not keys.verifies(public, _blanked(pdf, places[0]), places[0][1].decode()):
         found.append("The file was changed since it was made.")
     return found
