@@ -17,6 +17,7 @@ from workshop.people.models import Contact, Ownership, Place
 from workshop.stones import actions as stones
 from workshop.stones.models import ExtraKind, Stage, StageChange, Stone, StonePhoto
 
+from .bound import refuse_bound
 from .measures import doubts_about, in_order
 from .models import FinishedGem, Gone, PriceChange, PriceLevel
 
@@ -67,7 +68,7 @@ def finish_gem(
             raise DeedRefused(
                 f"{stone.code} has to be off the dop, clean and loose, to be weighed and described."
             )
-        measured = replace(measured, **_in_order(measured))
+        measured = _in_order(measured)
         last_ct = stone.weight_ct
         stones.record_weight(stone, measured.weight, by=by, at=at, note="finished", sure=True)
         if not sure:
@@ -106,10 +107,10 @@ def finish_gem(
     return gem
 
 
-def _in_order(measured: Measured) -> dict[str, Decimal]:
+def _in_order(measured: Measured) -> Measured:
     """Length before width as the outline is measured, whichever was typed first."""
     length, width = in_order(measured.shape, measured.length_mm, measured.width_mm)
-    return {"length_mm": length, "width_mm": width}
+    return replace(measured, length_mm=length, width_mm=width)
 
 
 def _ask_about(measured: Measured, stone: Stone, last_ct: Decimal) -> None:
@@ -160,6 +161,7 @@ def send_back(gem: FinishedGem, *, to: str, reason: str, by: Hand | None, at: da
         raise DeedRefused("Say why it goes back to work.", field="reason")
     with write_tx():
         gem = _standing(gem)
+        refuse_bound(gem)
         if gem.place not in {Place.SAFE, Place.BENCH}:
             raise DeedRefused(f"{gem.code} is {gem.get_place_display()}; bring it home first.")
         stone = Stone.objects.get(pk=gem.stone_id)
@@ -252,6 +254,7 @@ def move_gem(
         gem = _standing(gem)
         if since < gem.finished_on:
             raise DeedRefused(f"It was finished on {gem.finished_on}; it was nowhere before.", field="since")
+        refuse_bound(gem)
         if why := gem.why_not_there(place, holder):
             raise DeedRefused(why, field="place")
         before = {"place": gem.place, "holder": gem.holder}
@@ -318,6 +321,7 @@ def let_go(
     """
     with write_tx():
         gem = _standing(gem)
+        refuse_bound(gem)
         if gone_as not in _PLACE_AFTER:
             raise DeedRefused("Sending a gem back to work is a deed of its own.", field="gone_as")
         if gem.ownership == Ownership.SHOP and gone_as == Gone.DELIVERED:

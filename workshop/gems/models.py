@@ -124,6 +124,10 @@ class FinishedGem(Belonging):
     gone_on = models.DateField(null=True, blank=True, db_index=True)
     gone_as = models.CharField(max_length=10, choices=Gone, blank=True)
     gone_note = models.CharField(max_length=200, blank=True)
+    bound_to = models.CharField(
+        max_length=12, blank=True, db_index=True,
+        help_text="Code of the memo it is lent or set aside on; while it stands, no other deed takes it away.",
+    )  # fmt: skip
 
     objects = FinishedGemQuerySet.as_manager()
 
@@ -148,6 +152,10 @@ class FinishedGem(Belonging):
             models.CheckConstraint(
                 condition=~models.Q(gone_as=Gone.SOLD) | models.Q(ownership=Ownership.SHOP),
                 name="gem_of_others_is_never_sold",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(bound_to="") | models.Q(gone_on__isnull=True, ownership=Ownership.SHOP),
+                name="gem_bound_to_a_memo_is_own_and_here",
             ),
         ]
 
