@@ -14,7 +14,7 @@ from workshop.common.charts import hours_chart
 from workshop.common.models import Shop
 from workshop.stones.models import Stone
 
-from . import questions
+from . import questions, recalled
 
 
 @require_safe
@@ -29,6 +29,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "day": day,
         "stages": questions.stones_by_stage(),
         "promises": questions.promises(day),
+        "recalls": recalled.recalls_today(hand),
         "answers": questions.what_needs_an_answer(hand, now, shop.currency),
         "at_hand": questions.at_hand(hand) if hand.may_record else [],
         "week": week,

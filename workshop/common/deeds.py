@@ -101,6 +101,11 @@ def posted(request: HttpRequest) -> QueryDict | None:
     return request.POST if request.method == "POST" else None
 
 
+def begun(request: HttpRequest, *names: str) -> dict[str, str]:
+    """What a link that led to a form filled in beforehand, by the names of its fields: ``?reason=…``."""
+    return {name: request.GET[name].replace("\x00", "")[:300] for name in names if name in request.GET}
+
+
 def posted_files(request: HttpRequest) -> MultiValueDict[str, UploadedFile] | None:
     """The files that came with it; Django takes even an empty bag of files for a sending."""
     return request.FILES if request.method == "POST" else None

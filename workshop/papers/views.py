@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from workshop.common import photos
 from workshop.common.access import hand_of, owner_only
-from workshop.common.deeds import posted, posted_files, status_of, try_deed
+from workshop.common.deeds import begun, posted, posted_files, status_of, try_deed
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Photo
 from workshop.common.paging import page_of
@@ -75,7 +75,7 @@ def pdf_response(data: bytes, name: str) -> HttpResponse:
 def void(request: HttpRequest, number: str) -> HttpResponse:
     """Withdraw a paper with a reason."""
     shown = paper_for(hand_of(request), number)
-    form = VoidForm(posted(request))
+    form = VoidForm(posted(request), initial=begun(request, "reason"))
     if request.method == "POST" and form.is_valid():
         by, now = hand_of(request), timezone.now()
         led_to = try_deed(

@@ -6,7 +6,7 @@ from django.contrib import admin
 
 from workshop.common.looking import LookOnly
 
-from .models import Payment, Sale, SaleLine
+from .models import Payment, Recall, RecallEntry, Sale, SaleLine
 
 
 @admin.register(Sale)
@@ -35,3 +35,23 @@ class PaymentAdmin(LookOnly):
     list_display = ["sale", "amount", "way", "on", "note"]
     list_select_related = ["sale"]
     search_fields = ["sale__code"]
+
+
+@admin.register(Recall)
+class RecallAdmin(LookOnly):
+    """Every recall."""
+
+    list_display = ["code", "question", "answer", "evidence", "said_on", "lot", "opened_at", "closed_on"]
+    list_select_related = ["lot"]
+    search_fields = ["code", "lot__code"]
+    list_filter = ["question"]
+
+
+@admin.register(RecallEntry)
+class RecallEntryAdmin(LookOnly):
+    """Every thing and person a recall touches."""
+
+    list_display = ["recall", "kind", "code", "touched", "contact", "state", "told_on", "choice"]
+    list_select_related = ["recall", "contact"]
+    search_fields = ["recall__code", "code"]
+    list_filter = ["kind", "state"]

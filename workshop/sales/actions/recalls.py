@@ -239,11 +239,24 @@ def keep_at_lower_price(
     refund: Decimal = ZERO,
     way: str = PaymentWay.TRANSFER,
     words: str = "",
+    credit_note: bool = False,
+    base_url: str = "",
 ) -> RecallEntry:
     """The buyer keeps the gem for less: the sale is lowered, what goes back is booked, the choice is noted."""
     with write_tx():
         entry = _open_entry(entry)
-        lower_price(_line(entry), price, reason=reason, on=on, by=by, at=at, refund=refund, way=way)
+        lower_price(
+            _line(entry),
+            price,
+            reason=reason,
+            on=on,
+            by=by,
+            at=at,
+            refund=refund,
+            way=way,
+            credit_note=credit_note,
+            base_url=base_url,
+        )
         return _answered(entry, Choice.LOWER, words, on=on, by=by, at=at)
 
 
@@ -257,11 +270,23 @@ def take_back(
     refund: Decimal = ZERO,
     way: str = PaymentWay.TRANSFER,
     words: str = "",
+    credit_note: bool = False,
+    base_url: str = "",
 ) -> RecallEntry:
     """The buyer returns it: the whole sale is taken back, the refund booked, the choice noted."""
     with write_tx():
         entry = _open_entry(entry)
-        cancel_sale(_line(entry).sale, reason=reason, on=on, by=by, at=at, refund=refund, way=way)
+        cancel_sale(
+            _line(entry).sale,
+            reason=reason,
+            on=on,
+            by=by,
+            at=at,
+            refund=refund,
+            way=way,
+            credit_note=credit_note,
+            base_url=base_url,
+        )
         return _answered(entry, Choice.RETURNED, words, on=on, by=by, at=at)
 
 

@@ -131,17 +131,26 @@ class Choice(models.TextChoices):
     OTHER = "other", "something else"
 
 
+def still_to_do(entries: str = "") -> models.Q:
+    """What makes an entry one that nobody has dealt with; ``entries`` leads to it from another row: ``entries__``."""
+
+    def asked(**said: object) -> models.Q:
+        return models.Q(**{entries + name: value for name, value in said.items()})
+
+    paper_stands = asked(paper__voided_at__isnull=True, paper__superseded_by__isnull=True)
+    return (
+        asked(state=EntryState.TO_DO)
+        & (asked(paper__isnull=True) | paper_stands)
+        & (asked(quote__isnull=True) | asked(quote__state=QuoteState.SENT))
+    )
+
+
 class EntryQuerySet(models.QuerySet["RecallEntry"]):
     """Named questions about the entries of recalls."""
 
     def still_to_do(self) -> EntryQuerySet:
         """Entries nobody has dealt with: a paper that fell or a quote that was withdrawn elsewhere is dealt with."""
-        return self.filter(
-            models.Q(paper__isnull=True)
-            | models.Q(paper__voided_at__isnull=True, paper__superseded_by__isnull=True),
-            models.Q(quote__isnull=True) | models.Q(quote__state=QuoteState.SENT),
-            state=EntryState.TO_DO,
-        )
+        return self.filter(still_to_do())
 
     def people(self) -> EntryQuerySet:
         """Those that stand for somebody."""
