@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import gettext as _
 from django.utils.translation import override
 
 from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
-from workshop.materials.words import Finding, Profile
+from workshop.materials.disclosure import Disclosure
+from workshop.materials.words import Finding, Profile, code_findings
 from workshop.papers import actions as papers
 from workshop.papers.languages import language_for
 from workshop.papers.models import Paper, PaperKind
@@ -40,6 +43,29 @@ class WordsRefused(DeedRefused):
         self.findings = findings
 
 
+@dataclass(frozen=True)
+class TradeCode:
+    """Letters of a trade list, and the edition of the list: the same letter changed its meaning between editions."""
+
+    letters: str
+    edition: str
+
+
+def code_facts(code: TradeCode, said: Disclosure) -> list[dict[str, str]]:
+    """The line of a card for trade letters: beside plain words, with the edition. Raises WordsRefused."""
+    words = "; ".join(line.text.split(";")[0] for line in said.treatments)
+    found = code_findings(code.letters, edition=code.edition, words=words, facts=said.facts)
+    if found:
+        raise WordsRefused(found)
+    line = _("%(letters)s: %(words)s (letters of the AGTA Gemstone Information Manual, edition %(edition)s)")
+    return [
+        {
+            "label": _("Trade code"),
+            "text": line % {"letters": code.letters, "words": words, "edition": code.edition},
+        }
+    ]
+
+
 def issue_card(
     gem: FinishedGem,
     *,
@@ -50,6 +76,7 @@ def issue_card(
     picture: str = OUTLINE,
     sizes: Sequence[str] = (),
     language: str = "",
+    trade_code: TradeCode | None = None,
 ) -> Paper:
     """Issue the information card of a gem, in the shop's language of papers unless told another. Raises
     QuestionOpen, WordsRefused, or DeedRefused where one stands."""
@@ -58,7 +85,7 @@ def issue_card(
         standing = Paper.objects.standing().about(gem.code).filter(kind=PaperKind.INFO_CARD).first()
         if standing is not None:
             raise DeedRefused(f"{standing.number} stands for {gem.code}: revise it, or void it first.")
-        content = _content(gem, profile, picture, language_for(language))
+        content = _content(gem, profile, picture, language_for(language), trade_code)
         return papers.issue(
             PaperKind.INFO_CARD, gem.code, content, by=by, at=at, base_url=base_url, sizes=sizes
         )
@@ -74,12 +101,13 @@ def revise_card(
     profile: Profile = Profile.STRICT,
     picture: str = OUTLINE,
     language: str = "",
+    trade_code: TradeCode | None = None,
 ) -> Paper:
     """Issue the card anew from what the records say today, in the language of the old one unless told another; the
     old one is superseded with a reason."""
     with write_tx():
         gem = fresh_gem(FinishedGem.objects.get(code=paper.about))
-        content = _content(gem, profile, picture, language_for(language, paper))
+        content = _content(gem, profile, picture, language_for(language, paper), trade_code)
         return papers.revise(paper, content, reason=reason, by=by, at=at, base_url=base_url)
 
 
@@ -93,7 +121,9 @@ def fresh_gem(gem: FinishedGem) -> FinishedGem:
     return fresh
 
 
-def _content(gem: FinishedGem, profile: Profile, picture: str, language: str) -> dict[str, Any]:
+def _content(
+    gem: FinishedGem, profile: Profile, picture: str, language: str, code: TradeCode | None
+) -> dict[str, Any]:
     questions = open_questions(gem)
     if questions:
         raise QuestionOpen(questions)
@@ -103,4 +133,6 @@ def _content(gem: FinishedGem, profile: Profile, picture: str, language: str) ->
         said = what_may_be_said(gem, profile)
         if said.blocks:
             raise WordsRefused(said.blocks)
-        return card_content(gem, said, profile=profile, picture=picture, shop=Shop.the())
+        content = card_content(gem, said, profile=profile, picture=picture, shop=Shop.the())
+        content["facts"] += code_facts(code, said) if code is not None else []
+        return content

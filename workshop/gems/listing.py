@@ -42,9 +42,9 @@ def listing_of(gem: FinishedGem, profile: Profile, shop: Shop) -> Listing:
     if questions:
         return Listing("", questions, [], None)
     said = what_may_be_said(gem, profile)
-    facts = replace(said.facts, on_card=False, weighed_ct=gem.weight_ct, clarity_tested=True)
+    facts = replace(said.facts, on_card=False, clarity_tested=True)
     # Readings and documents are quoted as they are; everything else is judged as it will be read, as one text.
-    # Whether the lens was used was judged with the clarity above.
+    # Whether the lens was used, and what the scale said, was judged with each typed text above.
     judged = "\n".join(_paragraphs(gem, said, shop, with_basis=False))
     found = list(dict.fromkeys([*said.findings, *lint_here(judged, facts, profile)]))
     listing = Listing("\n".join(_paragraphs(gem, said, shop, with_basis=True)), [], found, said)

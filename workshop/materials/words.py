@@ -279,8 +279,9 @@ def code_findings(code: str, *, edition: str, words: str, facts: Facts | None = 
     """What is wrong with a trade letter code: an unknown letter, no edition, or no plain words beside it.
 
     Codes only ever print beside plain words and with the edition of their list, because the same letter changed
-    its meaning (F, I, O, R). N is the seller's guarantee that nothing was done: with ``facts`` it needs a laboratory
-    report. Sources: copies of the manual <https://raleydesignstudios.com/pages/gemstone-enhancements>,
+    its meaning (F, I, O, R). With ``facts`` the letters must say what the statements say, and N, the seller's
+    guarantee that nothing was done, needs a laboratory report. Sources: copies of the manual
+    <https://raleydesignstudios.com/pages/gemstone-enhancements>,
     <https://www.johndyergems.com/agta_codes.html>; that a code alone is no disclosure
     <https://www.gemsociety.org/article/gemstone-treatment-codes/>; N <http://gemoptions.com/gemstone_grades/pageone.htm>.
 
@@ -297,7 +298,30 @@ def code_findings(code: str, *, edition: str, words: str, facts: Facts | None = 
         found.append(Finding(True, manual, code, "Name the edition of the list."))
     if code and not words.strip():
         found.append(Finding(True, "16 CFR 23.24", code, "A code alone discloses nothing: add plain words."))
-    if "N" in letters and facts is not None and (facts.treatments or facts.untreated_evidence < LABORATORY):
+    return found + (_letters_against(letters, facts) if facts is not None else [])
+
+
+def _letters_against(letters: list[str], facts: Facts) -> list[Finding]:
+    """Letters that say something else of the stone than its statements do."""
+    manual, fit = "AGTA Gemstone Information Manual", _fitting(facts)
+    found = [
+        Finding(
+            True, manual, letter, f"{letter} says something else than the statements about this stone do."
+        )
+        for letter in letters
+        if letter in CODES - {"N"} - fit
+    ]
+    if "N" in letters and (facts.treatments or facts.artificial or facts.untreated_evidence < LABORATORY):
         advice = "N guarantees that nothing was done: only on a laboratory report that says so."
         found.append(Finding(True, "house rule: the code N", "N", advice))
     return found
+
+
+def _fitting(facts: Facts) -> set[str]:
+    """The letters of what was done, those of older editions among them; E is "routinely enhanced" in most."""
+    fit = {letter for key in facts.treatments for letter in re.findall(r"[A-Z]+", tables.treatment(key).code)}
+    fit |= {"E"} if facts.treatments else set()
+    fit |= {"G"} if facts.treatments & {"irr", "irr_heat"} else set()
+    fit |= {"S"} if "impreg" in facts.treatments else set()
+    natures = {"grown": {"SYN"}, "imitation": {"IMIT"}, "assembled": {"ASBL"}}
+    return fit | natures.get(facts.nature, set())
