@@ -36,6 +36,7 @@ from tests.makers import (
 )
 from tests.planning.conftest import ASKED, MONEY
 from tests.rough.pictures import jpeg
+from tests.sales.recalled import LEARNED, Parcel, heated
 from workshop.commissions import ical
 from workshop.commissions.actions import account, changes, delivery, invoices, messages, pieces, tariffs
 from workshop.commissions.actions import hours as bench_hours
@@ -53,6 +54,7 @@ from workshop.papers.invoicing import Terms
 from workshop.rough import actions as rough
 from workshop.rough import documents
 from workshop.sales import actions as sales
+from workshop.sales.actions import recalls
 from workshop.stones import actions as stones
 
 #: Tables that a page may touch: the session's own, and what sign-in counts.
@@ -133,6 +135,14 @@ def fingerprint() -> str:
     return told.hexdigest()
 
 
+def rows_touched() -> int | None:
+    """How many rows SQLite wrote so far, also those taken back: no more of them, and nothing changed. Else unknown.
+
+    A hash over every table takes a hundred times as long, and most of what is sent is refused before anything is written.
+    """
+    return connection.connection.total_changes if connection.vendor == "sqlite" else None
+
+
 @contextmanager
 def undone() -> Any:
     """What happens inside never was."""
@@ -205,6 +215,7 @@ def build() -> House:
         **_quoted(owner),
         **_changed(owner),
         **_talked_with(owner),
+        **_recalled(owner),
         "stones:buy": {"code": clients.code},
         "stones:correct_weight": {"pk": weighing.pk},
         "stones:take_back": {"pk": stone.stage_changes.last().pk},
@@ -328,6 +339,24 @@ def _talked_with(owner: Any) -> dict[str, dict[str, Any]]:
         "commissions:link_withdraw": code | {"pk": link.pk},
         "client": token | {"version": sent.version, "pk": ask.pk, "sha": picture.sha256, "size": "card"},
         "client:paper": {"number": paper.number},
+    }
+
+
+def _recalled(owner: Any) -> dict[str, dict[str, Any]]:
+    """A recall of a sold gem, its sister and an open quote, and a statement without one: {page: its parts}."""
+    parcel, second = Parcel(owner), Parcel(owner)
+    recall = recalls.open_recall(heated(parcel.stone, owner), by=owner, at=LEARNED)
+    at = {"code": recall.code}
+    buyer = at | {"pk": recall.entries.get(kind="buyer").pk}
+    kinds = {"reprice": {"kind": "gem", "code": parcel.other.code}, "withdraw": {"kind": "quote"}}
+    return {
+        "sales:open_recall": {"about": "stone", "pk": heated(second.stone, owner).pk},
+        **{f"sales:{name}": at for name in ("recall", "recall_table", "close_recall")},
+        **{
+            f"sales:recall_{name}": buyer
+            for name in ("entry", "tell", "choice", "settle", "lower", "take_back")
+        },
+        **{f"sales:recall_{name}": at | {"pk": recall.entries.get(**row).pk} for name, row in kinds.items()},
     }
 
 

@@ -83,7 +83,7 @@ def anchors_of(house, thing):
         "a stone": [stone],
         "a lot": [stone.lot],
         "a gem": [gem, gem.stone],
-        "a sale": [Sale.objects.get()],
+        "a sale": [Sale.objects.get(code=house.instead["sales"]["code"])],
         "a contact": [stone.lot.seller],
     }.get(thing, [])
 
