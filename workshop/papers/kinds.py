@@ -147,3 +147,15 @@ SHEETS: Final[dict[str, dict[str, Sheet]]] = {
 LABEL: Final = Sheet(
     "bag label, 50 × 25 mm", "papers/label.html", "papers/label.css", pages=1, cuts=({"fact": 14},)
 )
+
+LABEL_SHEETS: Final = {
+    on: Sheet(
+        f"bag labels on {words}",
+        "papers/label_sheet.html",
+        f"papers/label_sheet_{on}.css",
+        pages=MOST_PAGES,
+        runs_on=True,
+        closer=(),
+    )
+    for on, words in (("a4", "A4"), ("letter", "Letter"))
+}

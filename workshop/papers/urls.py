@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from django.urls import path
 
-from . import views
+from . import views, views_sheets
 
 app_name = "papers"
 urlpatterns = [
     path("", views.papers, name="papers"),
+    path("sheet/", views_sheets.sheet, name="sheet"),
     path("key/", views.key, name="key"),
     path("check/", views.check_any, name="check_any"),
     path("check/<slug:check_code>/", views.check, name="check"),

@@ -13,12 +13,11 @@ from django.utils.translation import override
 from django.views.decorators.http import require_safe
 
 from workshop.common.access import fetch, hand_of, owner_only
-from workshop.common.deeds import posted, status_of, try_deed
+from workshop.common.deeds import begun, posted, status_of, try_deed
 from workshop.common.errors import DeedRefused
-from workshop.common.say import carats
 from workshop.materials.words import Profile
 from workshop.papers.actions import bytes_of
-from workshop.papers.labels import Label, label_response, page_url
+from workshop.papers.labels import label_response
 from workshop.papers.models import Paper, PaperKind
 from workshop.papers.rendering import content_of
 
@@ -26,6 +25,7 @@ from .. import card_actions
 from ..card_forms import CardForm, RevisionForm
 from ..models import FinishedGem
 from ..papers import all_said, open_questions, what_may_be_said
+from .sheets import label_of
 
 
 @owner_only
@@ -44,6 +44,7 @@ def issue_card(request: HttpRequest, code: str) -> HttpResponse:
             profile=Profile(form.cleaned_data["profile"]),
             picture=form.cleaned_data["picture"],
             language=form.cleaned_data["language"],
+            trade_code=form.trade_code,
             sizes=form.cleaned_data["sizes"],
         ).get_absolute_url()
 
@@ -55,7 +56,8 @@ def revise_card(request: HttpRequest, number: str) -> HttpResponse:
     """Issue a card anew in the place of one that stands."""
     old = get_object_or_404(Paper, number=number.upper(), kind=PaperKind.INFO_CARD)
     gem = fetch(_gems(), old.about)
-    form = RevisionForm(posted(request), gem=gem, initial={"language": content_of(old).get("language", "en")})
+    begun_with = begun(request, "reason") | {"language": content_of(old).get("language", "en")}
+    form = RevisionForm(posted(request), gem=gem, initial=begun_with)
 
     def deed() -> str:
         return card_actions.revise_card(
@@ -67,6 +69,7 @@ def revise_card(request: HttpRequest, number: str) -> HttpResponse:
             profile=Profile(form.cleaned_data["profile"]),
             picture=form.cleaned_data["picture"],
             language=form.cleaned_data["language"],
+            trade_code=form.trade_code,
         ).get_absolute_url()
 
     return _card_page(request, "gems/revise_card.html", form, deed, gem=gem, old=old)
@@ -76,10 +79,7 @@ def revise_card(request: HttpRequest, number: str) -> HttpResponse:
 def label(request: HttpRequest, code: str) -> HttpResponse:
     """The bag label of a gem."""
     gem = fetch(_gems(), code)
-    material = gem.stone.material
-    what = material.everyday_name if material else gem.stone.lot.sold_as
-    url = page_url(request, gem.get_absolute_url())
-    return label_response(request, Label(gem.code, what, carats(gem.weight_ct), url))
+    return label_response(request, label_of(request, gem))
 
 
 def _card_page(
