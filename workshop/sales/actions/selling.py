@@ -22,7 +22,8 @@ from workshop.handbook.money import digits, tax_in_gross, tax_on_net
 from workshop.people.models import Contact, Ownership
 
 from .. import on_account
-from ..models import Channel, LineKind, Payment, PaymentWay, Sale, SaleLine
+from ..models import Channel, LineKind, LineState, Payment, PaymentWay, Sale, SaleLine
+from .holds import refuse_held
 from .invoices import credit_difference
 
 ZERO = Decimal(0)
@@ -106,6 +107,9 @@ def sell(
         )
         for line, one in zip(lines, asked, strict=True):
             line.save()
+            if line.kind == LineKind.REPAIR:
+                continue
+            refuse_held(line.gem, buyer, on=shop.day_of(at))
             gems.let_go(
                 line.gem, gone_as=_gone_as(line), on=sold_on, by=by, at=at, holder=buyer,
                 note=": ".join(filter(None, [sale.code, one.how])), still_here=commission is not None,
@@ -142,6 +146,8 @@ def _line(sale: Sale, asked: Asked) -> SaleLine:
         raise DeedRefused(f"{gem.code} belongs to {gem.whose}; the shop cannot sell it.", field="gem")
     if asked.price < 0:
         raise DeedRefused("A price is zero or more.", field="price")
+    if asked.kind == LineKind.REPAIR:
+        return _repair_line(sale, gem, asked)
     if SaleLine.objects.filter(gem=gem, stands=True).exists():
         raise DeedRefused(f"{gem.code} is sold already.", field="gem")
     if gem.gone_on is not None:
@@ -165,6 +171,15 @@ def _line(sale: Sale, asked: Asked) -> SaleLine:
         bench_seconds=stone.bench_seconds,
         off_bench_seconds=stone.off_bench_seconds,
     )
+    line.net, line.tax = _net_and_tax(line, asked.price)
+    return line
+
+
+def _repair_line(sale: Sale, gem: FinishedGem, asked: Asked) -> SaleLine:
+    """Work charged to whoever damaged a stone: its hours are a cost of the stone already, so none is copied here."""
+    if gem.gone_as != Gone.RECUT:
+        raise DeedRefused(f"{gem.code} is not back for work; there is nothing to charge.", field="gem")
+    line = SaleLine(sale=sale, gem=gem, kind=asked.kind, own_tax_percent=asked.tax_percent, price=asked.price)
     line.net, line.tax = _net_and_tax(line, asked.price)
     return line
 
@@ -359,7 +374,10 @@ def cancel_sale(
         for line in sale.lines.select_related("gem"):
             line.stands = False
             line.save(update_fields=["stands"])
+            if line.kind == LineKind.REPAIR:
+                continue
             gems.take_back(line.gem, reason=f"{sale.code} taken back: {reason}", by=by, at=at)
+        sale.memo_lines.filter(state=LineState.SOLD).update(state=LineState.RETURNED)
         journal.note("took back sale", sale.code, by=by, at=at, after={"refund": refund}, reason=reason)
         if credit_note:
             credit_difference(sale, reason=reason, by=by, at=at, base_url=base_url)

@@ -135,6 +135,7 @@ class LineKind(models.TextChoices):
 
     SOLD = "sold", "sold"
     COMPENSATION = "compensation", "owed for a stone lost while lent"
+    REPAIR = "repair", "work on a stone damaged while lent"
 
 
 class SaleLine(models.Model):
