@@ -168,7 +168,7 @@ def test_the_form_asks_for_the_edition(client, owner):
         "once": "k1",
     }
     answer = client.post(url, sent)
-    assert answer.status_code == 400 and "Name the edition" in answer.content.decode()
+    assert answer.status_code == 422 and "Name the edition" in answer.content.decode()
 
 
 # --- Oil at the bench ---------------------------------------------------------------------------------------------------

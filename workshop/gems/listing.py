@@ -11,14 +11,13 @@ from dataclasses import dataclass, replace
 from django.utils.translation import gettext as _
 
 from workshop.common.models import Shop
-from workshop.handbook.weights import state_weight
 from workshop.materials.disclosure import ROLE_LINE, Disclosure
 from workshop.materials.sentences import Line
 from workshop.materials.words import Finding, Profile
 from workshop.materials.words_here import lint_here
 
 from .models import FinishedGem
-from .papers import open_questions, size_words, what_may_be_said, without_owners
+from .papers import facts_of, open_questions, size_words, what_may_be_said
 
 
 @dataclass(frozen=True)
@@ -52,23 +51,14 @@ def listing_of(gem: FinishedGem, profile: Profile, shop: Shop) -> Listing:
 
 
 def _paragraphs(gem: FinishedGem, said: Disclosure, shop: Shop, *, with_basis: bool) -> list[str]:
-    weight = f"{state_weight(gem.weight_ct, scale_step=shop.scale_step_ct)}\u00a0ct"
-    seen = ", ".join(filter(None, [gem.colour, gem.colour_light]))
-    cut = ", ".join(filter(None, [gem.get_shape_display(), gem.cut]))
-    facts = [
-        (_("Weight"), _("%(weight)s, by scale") % {"weight": weight}),
-        (_("Size"), size_words(gem)),
-        (_("Shape, cut"), cut),
-        (_("Colour"), seen),
-        (_("Clarity"), gem.clarity),
-    ]
+    facts = [f"{fact['label']}: {fact['text']}" for fact in facts_of(gem, shop) if fact["text"]]
     lines = (said.nature, said.species, *said.treatments, said.origin)
     pictures = _("Pictures are not to scale: the stone measures %(size)s.") % {"size": size_words(gem)}
     return [
         f"{said.name_line}.",
         *said.remarks,
         "",
-        *(f"{label}: {without_owners(gem, text)}" for label, text in facts if text),
+        *facts,
         "",
         *(_sentence(line, with_basis) for line in lines),
         *([said.not_tested] if said.not_tested else []),
@@ -76,7 +66,6 @@ def _paragraphs(gem: FinishedGem, said: Disclosure, shop: Shop, *, with_basis: b
         "",
         pictures,
         str(ROLE_LINE),
-        f"{gem.code}, {gem.cut_by or shop.cutter or shop.name}",
     ]
 
 

@@ -135,7 +135,7 @@ def card_content(
         "name_line": said.name_line,
         "weight_ct": format(state_weight(gem.weight_ct, scale_step=shop.scale_step_ct), "f"),
         "size_mm": [format(state_length(side), "f") for side in (gem.length_mm, gem.width_mm, gem.depth_mm)],
-        "facts": [fact for fact in _facts(gem, shop) if fact["text"]],
+        "facts": [fact for fact in facts_of(gem, shop) if fact["text"]],
         "lines": [_line(line) for line in (said.nature, said.species, *said.treatments, said.origin)],
         "treatments_short": said.treatments_short,
         "remarks": list(said.remarks),
@@ -253,7 +253,7 @@ def _without(text: str, hidden: Sequence[str]) -> str:
     return text
 
 
-def _facts(gem: FinishedGem, shop: Shop) -> list[dict[str, str]]:
+def facts_of(gem: FinishedGem, shop: Shop) -> list[dict[str, str]]:
     """The card's figures and what the cutter typed; typed words in another language than the card's are marked."""
     hidden = _owner_names(gem)
     weight = state_weight(gem.weight_ct, scale_step=shop.scale_step_ct)
