@@ -20,13 +20,16 @@ from tests.commissions.agreed import (
 from tests.makers import DAY, NOON, make_clients_stone, make_gem, make_item_spec, make_owner, make_shop
 from workshop.commissions import progress
 from workshop.commissions.actions import account, changes, pieces
-from workshop.commissions.models import Charge, Commission, StopAsk
+from workshop.commissions.asks import rates_to_facts
+from workshop.commissions.models import Charge, Commission, Quote, QuoteLine, StopAsk
 from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.models import JournalEntry
+from workshop.handbook.tariffs import Rate, RateKind
 from workshop.handbook.units import parse_weight
 from workshop.people.models import Ownership
 from workshop.rough.models import LotLoss
 from workshop.stones import actions as stones
+from workshop.stones.models import Stone
 
 D = Decimal
 pytestmark = pytest.mark.django_db
@@ -414,7 +417,7 @@ def test_the_shop_buys_the_clients_stone(owner):
     assert (commission.charged, commission.balance) == (-150, -150)
     assert commission.charges.get().on == LATER_DAY
     # The client reads the account; how it came to the sale is the cutter's own note.
-    assert commission.charges.get().words == f"{stone.code} bought from you"
+    assert commission.charges.get().words == "stone of piece 1 bought from you"
     with pytest.raises(DeedRefused, match="bought by the shop"):
         changes.buy_stone(item, stone, price=D("150"), reason="again", **told(owner))
 
@@ -538,6 +541,36 @@ def test_the_work_is_not_charged_before_it_is_done(owner):
     commission.quotes.update(state="superseded")
     with pytest.raises(DeedRefused, match="No accepted version"):
         changes.charge_work(done, **told(owner))
+
+
+def by_the_hour(commission, seconds=3600):
+    """The accepted version as an hourly tariff priced it: 80.00 an hour, one to three hours."""
+    rates = rates_to_facts([Rate(RateKind.HOUR, amount=D(80))])
+    Quote.objects.filter(commission=commission).update(rates=rates)
+    QuoteLine.objects.filter(quote__commission=commission).update(price_low=80, price=160, price_high=240)
+
+
+def test_what_goes_by_the_hour_says_its_hours_and_misses_those_nobody_clocked(owner):
+    commission, item = finished(owner)
+    by_the_hour(commission)
+    told_now = changes.price_of_work(item)
+    assert (told_now.amount, told_now.unclocked) == (80, True)
+    Stone.objects.filter(commission_links__item=item).update(bench_seconds=5400)
+    told_now = changes.price_of_work(item)
+    assert (told_now.amount, told_now.unclocked, told_now.other_count) == (120, False, None)
+    row = changes.charge_work(item, **told(owner))
+    assert row.words == (
+        "recut the spinel, 1\u00a0h\u00a030, within the 80.00\u00a0EUR to 240.00\u00a0EUR of version 1"
+    )
+
+
+def test_a_second_gem_no_version_names_is_pointed_at(owner):
+    commission, item = finished(owner)
+    _, second = with_stone(commission, by=owner, weight="1 ct")
+    make_gem(stone=second, weight="0.6 ct", by=owner)
+    assert changes.price_of_work(item).other_count == 2
+    QuoteLine.objects.filter(item=item).update(gems=2)
+    assert changes.price_of_work(item).other_count is None
 
 
 def test_the_shops_own_stone_is_charged_by_its_sale(owner):

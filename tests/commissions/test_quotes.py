@@ -10,6 +10,8 @@ from tests import makers
 from tests.commissions.quoted import BASE_URL, LATER, accept, an_ask, make_draft, make_sent, make_tariff
 from workshop.commissions.actions import changes, quotes
 from workshop.commissions.models import Commission, CommissionItem, Quote, QuoteLine, QuoteState, State
+from workshop.commissions.quote_words import agreement, follows_words
+from workshop.commissions.quoting import price_for
 from workshop.common.errors import DeedRefused
 from workshop.common.models import JournalEntry
 from workshop.papers.models import Paper
@@ -462,3 +464,47 @@ def test_a_finished_piece_keeps_its_accepted_line_in_a_later_version():
     assert again.lines.get(item=first).price == old.price
     assert again.lines.get(item=second).price != old.price
     assert send(again, at=LATER).state == "sent"
+
+
+# --- What the price goes by ----------------------------------------------------------------------------------------
+
+HOURLY = {"kind": "hour", "amount": D(80)}
+BY_CARAT = {"kind": "carat", "amount": D(60)}
+
+
+@pytest.mark.parametrize(
+    ("lines", "work", "typed", "words"),
+    [
+        ([BY_CARAT], "cut_client", {}, "follows what the finished stone weighs and stays"),
+        ([HOURLY], "repair", {}, "follows the hours the work takes and stays"),
+        ([HOURLY, BY_CARAT], "cut_client", {}, "weighs and the hours the work takes, and stays"),
+        (
+            [HOURLY],
+            "repair",
+            {"price_low": D(80), "price": D(90), "price_high": D(100)},
+            "price stays inside",
+        ),
+        (
+            [HOURLY],
+            "cut_client",
+            {"price_low": D(80), "price": D(90), "price_high": D(100)},
+            "finished stone weighs",
+        ),
+        ([{"kind": "piece", "amount": D(90)}], "repair", {}, "price is firm"),
+    ],
+)
+def test_the_client_reads_what_the_price_really_follows(lines, work, typed, words):
+    """The words the client agrees to against ``price_for``: what moves the sum that is charged in the end."""
+    commission = makers.make_commission(items=[makers.make_item_spec(work=work)])
+    rough = None if work == "repair" else D(10)
+    quote = make_sent(commission, tariff=make_tariff(lines), asks={1: an_ask(rough_ct=rough, **typed)})
+    assert words in follows_words(quote) and words in agreement(quote)
+    line = quote.lines.get()
+    least, most = line.weight_low_ct, line.weight_high_ct
+    by_weight = price_for(line, least, line.seconds) != price_for(line, most, line.seconds)
+    by_hours = price_for(line, line.weight_ct, line.seconds_low) != price_for(
+        line, line.weight_ct, line.seconds_high
+    )
+    assert by_weight == ("weighs" in words) and by_hours == ("hours" in words)
+    printed = str(content_of(quote.paper))
+    assert words in printed and ("weighs" in words or "finished stone weighs" not in printed)

@@ -12,7 +12,7 @@ from workshop.common import say
 
 from .asks import Triple
 from .models import CommissionItem, Quote, QuoteLine
-from .quoting import ON_CUT, terms_of
+from .quoting import ON_CUT, goes_by, terms_of
 from .risks import risks_of, subject_of
 
 TO = "–"
@@ -102,7 +102,23 @@ def follows_words(quote: Quote) -> str:
     """How the price comes about in the end."""
     if quote.firm or quote.price_low == quote.price_high:
         return _("The price is firm, whatever the finished weight.")
-    return _("The price follows what the finished stone weighs and stays inside the range.")
+    found = frozenset[str]().union(*(goes_by(line) for line in _lines(quote)))
+    if found == {"weight", "hours"}:
+        return _(
+            "The price follows what the finished stone weighs and the hours the work takes, and stays inside the range."
+        )
+    if found == {"hours"}:
+        return _("The price follows the hours the work takes and stays inside the range.")
+    if found == {"weight"}:
+        return _("The price follows what the finished stone weighs and stays inside the range.")
+    return _("The price stays inside the range.")
+
+
+def _lines(quote: Quote) -> list[QuoteLine]:
+    lines = list(quote.lines.all())
+    for line in lines:
+        line.quote = quote
+    return lines
 
 
 def deposit_words(quote: Quote) -> str:

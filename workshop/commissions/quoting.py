@@ -21,11 +21,11 @@ from workshop.common.errors import DeedRefused
 from workshop.handbook.costing import labour_cost
 from workshop.handbook.errors import HandbookError
 from workshop.handbook.money import round_money
-from workshop.handbook.tariffs import PriceStep, WorkToPrice
+from workshop.handbook.tariffs import PriceStep, WorkToPrice, needed
 from workshop.planning import figures, history
 
 from . import pricing
-from .asks import SECONDS, WEIGHTS, ZERO, Ask, Terms, Triple, Typed, over, rates_from_facts
+from .asks import PRICES, SECONDS, WEIGHTS, ZERO, Ask, Terms, Triple, Typed, over, rates_from_facts
 from .bench import WORK_OF, Bench, most_like
 from .models import CommissionItem, Quote, QuoteLine, WorkKind
 from .sizes import Sides, sides_of, width_of
@@ -159,6 +159,19 @@ def price_for(line: QuoteLine, finished_ct: Decimal | None, seconds: int | None 
     )
     long = line.seconds if seconds is None else seconds
     return pricing.price_at(terms_of(line.quote), work_of(line.item, ask), promise, finished_ct, long)
+
+
+def goes_by(line: QuoteLine) -> frozenset[str]:
+    """What ``price_for`` lets the price of a kept line follow: its "weight", its "hours", both, or neither."""
+    if line.quote.firm or line.price_low == line.price_high:
+        return frozenset()
+    rates = rates_from_facts(line.quote.rates)
+    charged_by = needed(rates)
+    # A range typed over the tariff, or one whose tariff is not known, is followed from its lightest stone up.
+    typed = not rates or any(name in line.typed for name in PRICES)
+    by_weight = line.weight_ct is not None and (typed or "finished_ct" in charged_by)
+    by_hours = not typed and "seconds" in charged_by
+    return frozenset(name for name, found in (("weight", by_weight), ("hours", by_hours)) if found)
 
 
 def _typed(ask: Ask, names: Sequence[str]) -> bool:

@@ -50,7 +50,14 @@ def buy_stone(
         _change_hands(item, stone, price, own_cost, reason=reason, by=by, at=at)
         # How it came to that stays in the journal: the client reads this row.
         _credit(
-            item, price, ChargeKind.BOUGHT, f"{stone.code} bought from you", tax_percent, on=on, by=by, at=at
+            item,
+            price,
+            ChargeKind.BOUGHT,
+            f"stone of piece {item.number} bought from you",
+            tax_percent,
+            on=on,
+            by=by,
+            at=at,
         )
         _wait_no_more(stone, by=by, at=at)
         _unlink(item, stone, "bought by the shop", at)

@@ -15,6 +15,7 @@ from workshop.handbook.units import to_thousandth
 
 from .. import progress
 from ..models import Charge, ChargeKind, CommissionItem, Outcome, QuoteLine, QuoteState
+from ..quoting import goes_by, price_for
 from .account import charge, check_money, has_work_charge
 from .endings import check_day
 
@@ -32,12 +33,14 @@ class WorkPrice:
     why: str
     #: The finished weight lies outside the range that was promised.
     outside: bool
+    #: Finished gems, where the version promised another number of them.
+    other_count: int | None = None
+    #: It goes by hours, and nobody clocked any.
+    unclocked: bool = False
 
 
 def price_of_work(item: CommissionItem) -> WorkPrice:
     """Re-price a finished piece within the range promised. A firm price stays; so does one typed over the tariff."""
-    from ..quoting import price_for
-
     line = (
         QuoteLine.objects.filter(quote__state=QuoteState.ACCEPTED, item=item)
         .select_related("quote__commission", "item__material", "plan")
@@ -49,12 +52,16 @@ def price_of_work(item: CommissionItem) -> WorkPrice:
         )
     finished = [gem for gem in progress.gems_of(item) if gem.is_here or gem.gone_as == "delivered"]
     if not finished:
-        raise DeedRefused(f"Piece {item.number} is not finished; its weight decides what it costs.")
+        raise DeedRefused(f"Piece {item.number} is not finished; what it costs is worked out then.")
     if own := next((gem for gem in finished if gem.ownership == "shop"), None):
         raise DeedRefused(f"{own.code} is the shop's own: its sale puts the sum on the account.")
     each = to_thousandth(sum((gem.weight_ct for gem in finished), Decimal(0)) / len(finished))
-    amount = price_for(line, each, _seconds(item))
-    return WorkPrice(line, amount, each, _why(line, amount, each, finished), _is_outside(line, each))
+    seconds = _seconds(item)
+    return WorkPrice(
+        line, price_for(line, each, seconds), each, _why(line, each, finished, seconds), _is_outside(line, each),
+        other_count=len(finished) if len(finished) != line.gems else None,
+        unclocked="hours" in goes_by(line) and not seconds,
+    )  # fmt: skip
 
 
 def _seconds(item: CommissionItem) -> int:
@@ -67,13 +74,16 @@ def _is_outside(line: QuoteLine, each: Decimal) -> bool:
     return not line.weight_low_ct <= each <= line.weight_high_ct
 
 
-def _why(line: QuoteLine, amount: Decimal, each: Decimal, finished: list[FinishedGem]) -> str:
+def _why(line: QuoteLine, each: Decimal, finished: list[FinishedGem], seconds: int) -> str:
     currency = line.quote.currency
     if line.quote.firm or line.price_low == line.price_high:
         return f"fixed in version {line.quote.version}"
     span = f"{say.money(line.price_low, currency)} to {say.money(line.price_high, currency)}"
     many = f"{len(finished)} gems of on average " if len(finished) > 1 else ""
-    return f"{many}{say.carats(each)}, within the {span} of version {line.quote.version}"
+    by = goes_by(line)
+    weight = f"{many}{say.carats(each)}" if "weight" in by else ""
+    followed = " and ".join(filter(None, [weight, say.hours(seconds) if "hours" in by else ""]))
+    return f"{followed + ', ' if followed else ''}within the {span} of version {line.quote.version}"
 
 
 def charge_work(

@@ -22,8 +22,9 @@ from workshop.handbook.money import round_money
 from workshop.handbook.tariffs import RateKind
 
 from ..asks import Ask, Typed, rates_from_facts
-from ..models import CommissionItem, Extra, Quote, QuoteLine, Tariff
+from ..models import CommissionItem, Extra, Quote, QuoteLine, Tariff, WorkKind
 from ..quoting import ON_CUT
+from ..shown import WORK_WORDS
 from ..starts import Start
 
 THOUSANDTH = Decimal("0.001")
@@ -43,7 +44,7 @@ class DraftForm(DeedForm):
     firm = forms.BooleanField(
         label="A firm price",
         required=False,
-        help_text="Else the price follows the finished weight, within a range.",
+        help_text="Else it follows the finished weight or the hours, as the tariff charges, within a range.",
     )
     why = forms.CharField(
         label="Why another version", max_length=300, required=False, help_text="The client reads this."
@@ -208,7 +209,7 @@ def _extras_of(quote: Quote) -> list[tuple[str, str]]:
 def _begun(item: CommissionItem, start: Start) -> dict[str, Any]:
     quote_floor = item.floor_ct
     return {
-        "what": f"{item.get_work_display().capitalize()}: {item.wanted}"[:300],
+        "what": f"{WORK_WORDS[WorkKind(item.work)].capitalize()}: {item.wanted}"[:300],
         "rough_ct": _plain(start.rough_ct),
         "rough_pieces": start.rough_pieces,
         "gems": start.gems,
