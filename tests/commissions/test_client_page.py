@@ -62,6 +62,20 @@ def spaced(text):
     return re.sub(r"\s+", " ", text)
 
 
+def test_what_was_paid_ahead_is_not_said_to_come_back_while_the_work_goes_on(owner, stranger):
+    commission, path = make_open(by=owner, state="accepted")
+    account.pay(commission, amount=Decimal(90), paid_as="deposit", on=DAY, by=owner, at=timezone.now())
+    page = text_of(stranger.get(path))
+    assert "paid ahead" in page and "to come back to you" not in page
+    commission.items.update(outcome="dropped", outcome_on=DAY)
+    assert "to come back to you" in text_of(stranger.get(path))
+
+
+def test_only_some_of_the_pieces_is_an_answer_too(owner, stranger):
+    _, path = make_open(by=owner)
+    assert "Only some of the pieces" in text_of(stranger.get(path))
+
+
 # --- What it shows ------------------------------------------------------------------------------------------------
 
 

@@ -220,7 +220,7 @@ def shown_to_client(commission: Commission, today: date) -> Shown:
         items=tuple(_items(items)),
         photos=tuple(_photo(one) for one in photos),
         papers=tuple(_paper(one) for one in papers_of(commission)),
-        account=_account(commission),
+        account=_account(commission, items),
     )  # fmt: skip
 
 
@@ -417,7 +417,7 @@ def _paper(paper: Paper) -> ShownPaper:
     )
 
 
-def _account(commission: Commission) -> ShownAccount | None:
+def _account(commission: Commission, items: list[CommissionItem]) -> ShownAccount | None:
     charges = list(commission.charges.all())
     payments = list(commission.payments.all())
     if not charges and not payments:
@@ -425,7 +425,13 @@ def _account(commission: Commission) -> ShownAccount | None:
     currency = commission.currency
     received = commission.paid - commission.refunded
     owed = commission.balance
-    words = "still to pay" if owed > 0 else ("to come back to you" if owed < 0 else "nothing is owed")
+    # What was paid ahead of the work comes back only once there is nothing left to charge it for.
+    over = (
+        "paid ahead"
+        if not commission.is_closed and any(item.is_open for item in items)
+        else "to come back to you"
+    )
+    words = "still to pay" if owed > 0 else (over if owed < 0 else "nothing is owed")
     return ShownAccount(
         charges=tuple(ShownSum(one.on, one.words, say.money(one.gross, currency)) for one in charges),
         payments=tuple(

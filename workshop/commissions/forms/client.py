@@ -49,7 +49,7 @@ class AcceptForm(DeedForm):
 class DeclineForm(DeedForm):
     """No, with a word."""
 
-    words = _words("What made you decide so, if you like")
+    words = _words("What should be different, or why not, if you like")
     name = _name()
 
     def __init__(self, *args: Any, version: int, **kwargs: Any) -> None:
