@@ -11,9 +11,9 @@ from django.contrib.auth.hashers import make_password
 from django.contrib.auth.password_validation import validate_password
 from django.core import signing
 
-from . import journal
+from . import journal, public_words
 from .errors import DeedRefused
-from .models import Hand, Role, Shop
+from .models import Hand, Photo, Role, Shop
 from .tx import write_tx
 
 #: Signs the one-time link of the first owner, so that it cannot be taken for any other signed text.
@@ -23,6 +23,7 @@ OWNER_LINK_LIFE = timedelta(hours=24)
 SHOP_WORDS = (
     "name", "cutter", "address", "email", "website", "tax_number", "currency", "zone", "weight_unit", "rough_unit",
     "hourly_rate", "scale_step_ct", "base_url", "tax_percent", "paper_language",
+    "mark", "foot_words",
 )  # fmt: skip
 
 
@@ -106,11 +107,17 @@ def set_password(hand: Hand, password_hash: str, *, by: Hand, at: datetime) -> N
         journal.note("set password", hand.username, by=by, at=at)
 
 
+def _plain(value: Any) -> Any:
+    return value.sha256 if isinstance(value, Photo) else value
+
+
 def describe_shop(changes: Mapping[str, Any], *, by: Hand | None, at: datetime) -> Shop:
     """Change the shop's own words and figures. Its currency is fixed once money was booked in it."""
     with write_tx():
         shop = Shop.the()
         changes = {name: value for name, value in changes.items() if name in SHOP_WORDS}
+        if found := public_words.faults(changes.get("foot_words", "")):
+            raise DeedRefused(" ".join(found), field="foot_words")
         before = {name: getattr(shop, name) for name in changes}
         for name, value in changes.items():
             setattr(shop, name, value)
@@ -123,8 +130,9 @@ def describe_shop(changes: Mapping[str, Any], *, by: Hand | None, at: datetime) 
         shop.set_up_at = shop.set_up_at or at
         shop.full_clean()
         shop.save()
-        changed = {name: value for name, value in changes.items() if before[name] != value}
+        changed = [name for name, value in changes.items() if before[name] != value]
         journal.note(
-            "described shop", "shop", by=by, at=at, before={k: before[k] for k in changed}, after=changed
-        )
+            "described shop", "shop", by=by, at=at, before={name: _plain(before[name]) for name in changed},
+            after={name: _plain(changes[name]) for name in changed},
+        )  # fmt: skip
     return shop

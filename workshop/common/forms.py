@@ -13,7 +13,7 @@ from workshop.handbook.errors import HandbookError
 from workshop.handbook.money import currencies, digits
 
 from .deeds import DeedForm
-from .formfields import LanguageInput, MoneyInput, NumberInput, WeightInput
+from .formfields import LanguageInput, MoneyInput, NumberInput, PicturesInput, WeightInput
 from .models import ABOUT_LONGEST, Hand, Role, Shop
 
 #: Offered first; any ISO 4217 currency can be typed.
@@ -61,6 +61,15 @@ class ShopForm(DeedForm):
     email = forms.EmailField(required=False, label="E-mail")
     website = forms.URLField(required=False, assume_scheme="https")
     tax_number = forms.CharField(max_length=40, required=False)
+    mark = PicturesInput(
+        several=False, required=False, label="Your mark",
+        help_text="A JPEG, PNG or WebP, best square and on white: it stands small at the head of your papers.",
+    )  # fmt: skip
+    no_mark = forms.BooleanField(required=False, label="Print no mark any more")
+    foot_words = forms.CharField(
+        max_length=240, required=False, label="A line of your own",
+        help_text="At the foot of certificates and documents. What it claims must be true of every stone.",
+    )  # fmt: skip
     base_url = forms.URLField(
         required=False, assume_scheme="https", label="Address of the check pages",
         help_text="Where a buyer's phone reaches this app, such as https://cards.example. Printed in the QR code.",
@@ -72,6 +81,8 @@ class ShopForm(DeedForm):
         kwargs.setdefault("initial", _shop_initial(shop))
         super().__init__(*args, **kwargs)
         self.fields["hourly_rate"].unit = shop.currency  # type: ignore[attr-defined]
+        if shop.mark_id is None:
+            self.fields["no_mark"].widget = forms.HiddenInput()
         if shop.set_up_at is not None:
             self.fields["currency"].disabled = True
         else:
@@ -91,8 +102,10 @@ class ShopForm(DeedForm):
     def changes(self) -> dict[str, Any]:
         """The fields of ``Shop`` as typed."""
         cleaned = dict(self.cleaned_data)
-        for name in ("once", "sure"):
+        for name in ("once", "sure", "mark"):
             cleaned.pop(name)
+        if cleaned.pop("no_mark"):
+            cleaned["mark"] = None
         cleaned["scale_step_ct"] = cleaned.pop("scale_step").ct
         if not cleaned["paper_language"]:
             cleaned.pop("paper_language")
@@ -106,6 +119,7 @@ def _shop_initial(shop: Shop) -> dict[str, Any]:
         for name in (
             "name", "cutter", "currency", "zone", "rough_unit", "weight_unit", "address", "email", "website",
             "tax_number", "base_url", "paper_language",
+            "foot_words",
         )
     }  # fmt: skip
     return plain | {

@@ -57,7 +57,7 @@ def _shrunk(upload: IO[bytes]) -> Image.Image:
             picture.draft("RGB", (LARGE_PX, LARGE_PX))
             picture.thumbnail((LARGE_PX, LARGE_PX), reducing_gap=None)
             turned = ImageOps.exif_transpose(picture)
-            return turned.convert("RGB")
+            return _on_white(turned)
     except ValidationError:
         raise
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
@@ -67,6 +67,15 @@ def _shrunk(upload: IO[bytes]) -> Image.Image:
     except (OSError, ValueError, SyntaxError, MemoryError, EOFError) as error:
         # Pillow's decoders raise all of these for a file that is cut short or made to harm.
         raise ValidationError("This picture is damaged; please send it again.") from error
+
+
+def _on_white(picture: Image.Image) -> Image.Image:
+    """What is see-through becomes paper, not black."""
+    if not picture.has_transparency_data:
+        return picture.convert("RGB")
+    paper = Image.new("RGBA", picture.size, "white")
+    paper.alpha_composite(picture.convert("RGBA"))
+    return paper.convert("RGB")
 
 
 def _jpeg(picture: Image.Image) -> bytes:

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from . import actions, photos
 from .access import hand_of, owner_only
-from .deeds import posted, status_of, try_deed
+from .deeds import posted, posted_files, status_of, try_deed
 from .forms import FirstOwnerForm, HandForm, NewHandForm, PasswordFields, ShopForm
 from .models import Hand, JournalEntry, Photo, Role, Shop
 from .paging import page_of
@@ -86,17 +86,21 @@ def shop(request: HttpRequest) -> HttpResponse:
 
 
 def _shop_form(request: HttpRequest, template: str, *, then: str) -> HttpResponse:
-    form = ShopForm(posted(request), shop=Shop.the())
+    shop = Shop.the()
+    form = ShopForm(posted(request), posted_files(request), shop=shop)
     if request.method == "POST" and form.is_valid():
 
         def deed() -> str:
-            actions.describe_shop(form.changes(), by=hand_of(request), at=timezone.now())
+            by, now, changes = hand_of(request), timezone.now(), form.changes()
+            for sizes in form.cleaned_data["mark"]:
+                changes["mark"] = photos.keep(sizes, by=by, at=now)
+            actions.describe_shop(changes, by=by, at=now)
             return "done"
 
         if try_deed(request, form, deed):
             messages.success(request, "Kept.")
             return redirect(then)
-    return render(request, template, {"form": form}, status=status_of(form))
+    return render(request, template, {"form": form, "shop": shop}, status=status_of(form))
 
 
 @owner_only
