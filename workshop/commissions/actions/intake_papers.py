@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from django.utils.translation import override
@@ -12,6 +12,7 @@ from workshop.common.errors import DeedRefused
 from workshop.common.models import Hand
 from workshop.common.tx import write_tx
 from workshop.papers import actions as papers
+from workshop.papers.document import Document
 from workshop.papers.languages import language_for
 from workshop.papers.models import Paper, PaperKind
 from workshop.rough.actions import add_lot_document
@@ -50,15 +51,10 @@ def issue_receipt(
     with write_tx():
         intake = open_intake(intake)
         _check_complete(intake)
-        old = intake.receipt
-        with override(language_for(language, old)):
-            content = papers_intake.receipt(intake).content()
-        if old is not None and old.stands:
-            paper = papers.revise(old, content, reason=reason, by=by, at=at, base_url=base_url)
-        else:
-            paper = papers.issue(
-                PaperKind.INTAKE_RECEIPT, intake.code, content, by=by, at=at, base_url=base_url
-            )
+        paper = _issue(
+            PaperKind.INTAKE_RECEIPT, intake, lambda: papers_intake.receipt(intake), intake.receipt,
+            language=language, reason=reason, base_url=base_url, by=by, at=at,
+        )  # fmt: skip
         changed = {"receipt": paper, "signed_by": "", "signed_at": None}
         if intake.signed_at is not None:
             # A signature stands under the words that were signed, not under later ones.
@@ -86,14 +82,10 @@ def issue_condition_report(
     with write_tx():
         intake = open_intake(intake)
         _check_complete(intake)
-        old = intake.report
-        with override(language_for(language, old)):
-            content = papers_condition.condition(intake).content()
-        if old is not None and old.stands:
-            paper = papers.revise(old, content, reason=reason, by=by, at=at, base_url=base_url)
-        else:
-            paper = papers.issue(PaperKind.CONDITION, intake.code, content, by=by, at=at, base_url=base_url)
-        intake.report = paper
+        intake.report = paper = _issue(
+            PaperKind.CONDITION, intake, lambda: papers_condition.condition(intake), intake.report,
+            language=language, reason=reason, base_url=base_url, by=by, at=at,
+        )  # fmt: skip
         intake.save(update_fields=["report"])
     return paper
 
@@ -128,11 +120,31 @@ def issue_after_report(
             raise DeedRefused("There is no report from before the work to hold it against.")
         _check_after(intake, pieces)
         old = next((paper for paper in after_reports(intake) if paper.stands), None)
-        with override(language_for(language, old or intake.report)):
-            content = papers_condition.after(intake, pieces).content()
-        if old is not None:
-            return papers.revise(old, content, reason=reason, by=by, at=at, base_url=base_url)
-        return papers.issue(PaperKind.CONDITION, intake.code, content, by=by, at=at, base_url=base_url)
+        return _issue(
+            PaperKind.CONDITION, intake, lambda: papers_condition.after(intake, pieces), old or intake.report,
+            language=language, reason=reason, base_url=base_url, by=by, at=at, instead=old is not None,
+        )  # fmt: skip
+
+
+def _issue(
+    kind: PaperKind,
+    intake: Intake,
+    compose: Callable[[], Document],
+    before: Paper | None,
+    *,
+    language: str,
+    reason: str,
+    base_url: str,
+    by: Hand | None,
+    at: datetime,
+    instead: bool = True,
+) -> Paper:
+    """A paper in the language asked for, or else of the one before; ``instead`` of that one while it stands."""
+    with override(language_for(language, before)):
+        content = compose().content()
+    if instead and before is not None and before.stands:
+        return papers.revise(before, content, reason=reason, by=by, at=at, base_url=base_url)
+    return papers.issue(kind, intake.code, content, by=by, at=at, base_url=base_url)
 
 
 def _check_complete(intake: Intake) -> None:
