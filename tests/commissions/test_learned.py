@@ -40,7 +40,7 @@ from tests.makers import (
     make_stone,
 )
 from workshop.commissions import learned
-from workshop.commissions.actions import account, delivery
+from workshop.commissions.actions import account, changes, delivery
 from workshop.commissions.actions.pieces import link_stone, unlink_stone
 from workshop.commissions.models import Commission, Quote
 from workshop.handbook import estimates
@@ -229,6 +229,18 @@ def test_a_broken_stone_that_was_replaced_keeps_its_hours(owner):
     gem = own_gem_for(item, owner)
     spend(gem.stone, 3)
     assert learned.side_by_side(commission).pieces[0].took.seconds == 5 * 3600
+
+
+def test_a_piece_that_was_never_worked_says_nothing_against_its_estimate(owner):
+    commission = make_commission(items=[spinel_item()], by=owner, state="in_work")
+    item = commission.items.get()
+    bring_spinel(commission, item, owner)
+    accept(commission, {item: spinel_line()})
+    changes.return_unworked(item, given_back=parse_weight("3.46 ct"), fee=D(25), on=DAY, by=owner, at=NOON)
+    told = learned.side_by_side(commission)
+    for side in (*told.pieces, told.total):
+        assert side.ended
+        assert (side.hours_words, side.price_words, side.cost_words, side.weight_words) == ("", "", "", "")
 
 
 def test_while_it_is_at_work_nothing_is_judged(owner):

@@ -63,6 +63,7 @@ def _together(pieces: Sequence[Side], elsewhere: Decimal, own: str, *, same: boo
         earned=figures.earned_per_hour if figures is not None else None,
         charged=sum((piece.charged for piece in pieces), ZERO),
         ended=ended,
+        compared=bool(pieces) and all(piece.compared for piece in pieces),
     )
 
 

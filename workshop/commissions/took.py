@@ -89,30 +89,36 @@ class Side:
     earned: Decimal | None
     charged: Decimal
     ended: bool
+    #: Finished and delivered: only then do the ranges say whether the estimate was true.
+    compared: bool
     item: CommissionItem | None = None
     line: QuoteLine | None = None
 
     @property
     def weight_words(self) -> str:
         """Where the finished weight lies against its range."""
-        return _words(self.weight, self.took.weight_ct, say.carats) if self.ended else ""
+        return _words(self.weight, self.took.weight_ct, say.carats) if self.compared else ""
 
     @property
     def hours_words(self) -> str:
         """Where the hours lie against their range."""
-        return _words(self.seconds, Decimal(self.took.seconds), say.hours) if self.ended else ""
+        # Hours nobody clocked say nothing against the estimate.
+        told = Decimal(self.took.seconds) if self.took.seconds else None
+        return _words(self.seconds, told, say.hours) if self.compared else ""
 
     @property
     def price_words(self) -> str:
         """Where the sum charged lies against its range."""
         return (
-            _words(self.price, self.charged or None, lambda sum_: say.number(sum_, 2)) if self.ended else ""
+            _words(self.price, self.charged or None, lambda sum_: say.number(sum_, 2))
+            if self.compared
+            else ""
         )
 
     @property
     def cost_words(self) -> str:
         """Where the cost lies against its range."""
-        return _words(self.cost, self.took.cost, lambda sum_: say.number(sum_, 2)) if self.ended else ""
+        return _words(self.cost, self.took.cost, lambda sum_: say.number(sum_, 2)) if self.compared else ""
 
     @property
     def earned_words(self) -> str:
@@ -200,6 +206,7 @@ def side_of(item: CommissionItem, known: Known, own: str) -> Side:
         earned=worked.earned_per_hour if worked is not None else None,
         charged=took.gross if included else took.net,
         ended=not item.is_open,
+        compared=item.outcome == Outcome.DELIVERED,
         item=item,
         line=line,
     )
