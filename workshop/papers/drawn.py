@@ -15,12 +15,17 @@ from workshop.handbook.solids import Solid, cut_to_size
 
 FACE_PX: Final = 138
 LARGE_PX: Final = 186
-"""The longer side of the face-up view: 36.5 mm on paper, 49 mm where it stands large."""
+PAIR_PX, SMALL_PX = 100, 56
+"""The longer side of the face-up view: 36.5 mm on paper, 49 mm where it stands large, 26 mm in a pair, 15 mm beside
+many. The figures stay 9 pt high, so that a smaller sheet may shrink a drawing by a third."""
 
 
 def views(stone: dict[str, Any], *, size_px: int = FACE_PX) -> dict[str, str]:
-    """SVG by name: ``face_up`` and ``side`` at one scale, ``life_size`` at its own. ``stone``: shape, length_mm,
-    width_mm, depth_mm, and what is known of style, table_percent and crown_angle, all as texts."""
+    """SVG by name: ``face_up``, ``side`` (at one scale unless the first stands large), ``life_size`` at its own.
+
+    ``stone``: shape, length_mm, width_mm, depth_mm, and what is known of style, table_percent and crown_angle, all
+    as texts.
+    """
     length, width, depth = (Decimal(stone[name]) for name in ("length_mm", "width_mm", "depth_mm"))
     shape = stone["shape"]
     made = {"life_size": drawings.life_size(shape, length, width, title="The outline at its true size")}
@@ -28,7 +33,7 @@ def views(stone: dict[str, Any], *, size_px: int = FACE_PX) -> dict[str, str]:
     if solid is None:
         made["face_up"] = drawings.outline_drawing(shape, length, width, depth, size_px=size_px)
         return made
-    scale = size_px / max(solid.width, solid.length)
+    scale = min(size_px, FACE_PX) / max(solid.width, solid.length)
     across = round(scale * max(solid.width, solid.depth))
     made["side"] = drawings.end(solid, size_px=across, title="The stone from the side")
     if shape == "heart":

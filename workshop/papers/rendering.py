@@ -15,8 +15,7 @@ from workshop.common import photos
 from workshop.common.errors import DeedRefused
 from workshop.handbook.drawings import outline_drawing
 
-from . import keys, marks, pdf, qr, sealing
-from .drawn import LARGE_PX, views
+from . import drawn, keys, marks, pdf, qr, sealing
 from .kinds import SHEETS
 from .models import Paper
 from .record import sha256_of
@@ -52,14 +51,17 @@ def draw(paper: Paper, size: str) -> bytes:
     files = {"qr.svg": qr.svg(content["check_url"])} | _picture(content.get("picture") or {})
     if mark := content.get("shop", {}).get("mark"):
         files["mark.jpg"] = _photograph(mark, PICTURE)
+    members = content.get("members", [])
+    beside = drawn.SMALL_PX if len(members) > 2 else drawn.PAIR_PX
     context = {
         "paper": content,
         "issued_on": parse_date(content["issued_on"]),
         "picture": next((name for name in files if name.startswith("picture.")), ""),
         "blocks": [_laid_out(block, files) for block in content.get("blocks", [])],
-        "views": _views(content, files),
+        # Without a photograph the drawing stands in its place, larger.
+        "views": _views(content, files, drawn.FACE_PX if content.get("photographs") else drawn.LARGE_PX),
         "photographs": [_photo_on_page(one | {"marks": []}, files) for one in content.get("photographs", [])],
-        "members": [one | {"views": _views(one, files)} for one in content.get("members", [])],
+        "members": [one | {"views": _views(one, files, beside)} for one in members],
     }
     # The paper's own language, whoever asks for it first: its bytes are drawn once.
     with translation.override(content.get("language", "en")):
@@ -106,12 +108,10 @@ def _laid_out(block: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
     return block
 
 
-def _views(stone: dict[str, Any], files: dict[str, bytes]) -> dict[str, str]:
+def _views(stone: dict[str, Any], files: dict[str, bytes], size_px: int) -> dict[str, str]:
     """The names of a stone's drawings, which go among the files."""
     names = {}
-    # Without a photograph the drawing stands in its place, larger.
-    size = {} if stone.get("photographs") or "measured" not in stone else {"size_px": LARGE_PX}
-    for view, svg in (views(stone["drawing"], **size) if stone.get("drawing") else {}).items():
+    for view, svg in (drawn.views(stone["drawing"], size_px=size_px) if stone.get("drawing") else {}).items():
         names[view] = f"{view}-{len(files)}.svg"
         files[names[view]] = _in_ink(svg)
     return names
