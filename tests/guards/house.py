@@ -54,7 +54,7 @@ from workshop.papers.invoicing import Terms
 from workshop.rough import actions as rough
 from workshop.rough import documents
 from workshop.sales import actions as sales
-from workshop.sales.actions import recalls
+from workshop.sales.actions import holds, memos, recalls
 from workshop.stones import actions as stones
 
 #: Tables that a page may touch: the session's own, and what sign-in counts.
@@ -208,6 +208,7 @@ def build() -> House:
         "planning:choose_in_lot": {"code": lot.code},
         "gems:finish": {"code": ready.code},
         "sales:sell": {"code": gem.code},
+        **_lent(owner, contact),
         **_prices_and_weeks(owner),
         **_enquired(owner, picture),
         **_handed_over(owner),
@@ -224,6 +225,26 @@ def build() -> House:
         },
     }
     return house
+
+
+def _lent(owner: Any, contact: Any) -> dict[str, dict[str, Any]]:
+    """A memo that is out, one that waits for its signature, and a hold: {page: the parts of its address}."""
+    out, waits = (
+        memos.prepare_memo(
+            [memos.Lent(make_answered_gem(by=owner), Decimal("87.65"))], party=contact, return_by=DAY,
+            loss_words="The receiver bears loss.", by=owner, at=NOON,
+        )
+        for _ in range(2)
+    )  # fmt: skip
+    memos.send_memo(out, signed_by="I. Penned", on=DAY, by=owner, at=NOON)
+    held = holds.hold_gem(make_answered_gem(by=owner), contact, until=DAY, by=owner, at=NOON)
+    return {
+        **{f"sales:{name}": {"code": out.code} for name in ("memo", "memo_extend", "memo_settle")},
+        **{f"sales:{name}": {"code": waits.code} for name in ("memo_send", "memo_drop")},
+        "sales:memo_back": {"pk": out.lines.get().pk},
+        "sales:hold": {"code": held.gem.code},
+        "sales:lift": {"pk": held.pk},
+    }
 
 
 def _prices_and_weeks(owner: Any) -> dict[str, dict[str, Any]]:

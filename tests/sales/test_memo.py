@@ -4,20 +4,34 @@ ME-01 to ME-06 of the house's sheet: title stays with the sender until sold (AGT
 with a day (Rapaport); goods out stay in the sender's count, goods in never enter it (IRS Publication 538).
 """
 
+import io
 import json
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pdfplumber
 import pytest
 from django.db import IntegrityError, transaction
+from django.urls import reverse
+from django.utils import timezone
 
-from tests.makers import NOON, make_answered_gem, make_contact, make_gem, make_owner, make_shop
+from tests.makers import (
+    NOON,
+    make_answered_gem,
+    make_contact,
+    make_gem,
+    make_hand,
+    make_owner,
+    make_reader,
+    make_shop,
+)
 from workshop.common.errors import DeedRefused, PleaseConfirm
 from workshop.common.models import JournalEntry
 from workshop.gems import actions as gems
 from workshop.gems.card_actions import QuestionOpen, issue_card
 from workshop.gems.models import FinishedGem
 from workshop.handbook.units import parse_weight
+from workshop.papers import actions as papers
 from workshop.papers.invoicing import Terms
 from workshop.sales import actions
 from workshop.sales.actions import holds, memo_ends, memo_in, memo_steps, memos
@@ -405,3 +419,146 @@ def test_a_hold_is_met_by_selling_to_them_or_lifted_when_it_is_meant(owner):
     assert refused.value.field == "until"
     with pytest.raises(DeedRefused, match="not for sale"):
         holds.hold_gem(gem, ana, until=BACK, by=owner, at=NOON)
+
+
+# --- Pages --------------------------------------------------------------------------------------------------------
+
+
+def lending(gem, jeweller, **said):
+    return {"party": jeweller.pk, "return_by": "2027-03-01", "loss_words": LOSS, "terms": "", "insured_value": "",
+            "insured_by": "", "code_1": gem.code.lower(), "price_1": "306.00", **said}  # fmt: skip
+
+
+def test_a_memo_from_the_gems_page_to_the_invoice(client, owner, jeweller):
+    client.force_login(owner)
+    gem = make_answered_gem(by=owner, weight="2.04 ct")
+    lend_url = reverse("sales:lend")
+    assert f"{lend_url}?gem={gem.code}" in client.get(gem.get_absolute_url()).content.decode()
+    assert client.get(f"{lend_url}?gem={gem.code}").context["form"]["code_1"].value() == gem.code
+    sent = client.post(lend_url, lending(gem, jeweller))
+    memo = Memo.objects.get()
+    assert sent.url == memo.get_absolute_url()
+    page = client.get(memo.get_absolute_url()).content.decode()
+    assert "Print the note" in page and "MN-0001" in page
+    assert (
+        client.post(
+            reverse("sales:memo_send", args=[memo.code]), {"signed_by": "", "on": "2026-11-20"}
+        ).status_code
+        == 422
+    )
+    today = timezone.localdate().isoformat()
+    assert (
+        client.post(
+            reverse("sales:memo_send", args=[memo.code]), {"signed_by": "I. P.", "on": today}
+        ).status_code
+        == 302
+    )
+    assert memo.code in client.get(gem.get_absolute_url()).content.decode()
+    line = memo.lines.get()
+    settle = reverse("sales:memo_settle", args=[memo.code])
+    typed = {
+        f"how_{line.pk}": "lost",
+        f"price_{line.pk}": "306.00",
+        f"why_{line.pk}": "",
+        "on": today,
+        "tax_percent": "",
+    }
+    answer = client.post(settle, typed)
+    assert answer.status_code == 422 and answer.context["form"].errors[f"why_{line.pk}"]
+    assert client.post(settle, {**typed, f"how_{line.pk}": ""}).status_code == 422
+    done = client.post(settle, {**typed, f"why_{line.pk}": "stolen"})
+    assert done.status_code == 302 and SaleLine.objects.get().kind == "compensation"
+    listed = client.get(reverse("sales:memos") + "?state=closed").content.decode()
+    assert memo.code in listed and gem.code in listed
+    assert (
+        memo.code
+        not in client.get(reverse("sales:memos") + "?state=overdue").content.decode().split("<tbody>")[1]
+    )
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field"),
+    [
+        ({"code_1": ""}, "code_1"),
+        ({"code_1": "G-9999"}, "code_1"),
+        ({"price_1": "-1"}, "price_1"),
+        ({"price_1": ""}, "price_1"),
+        ({"price_1": "1.234"}, "price_1"),
+        ({"return_by": ""}, "return_by"),
+        ({"return_by": "2026-01-01"}, "return_by"),
+        ({"party": ""}, "party"),
+        ({"party": "99999"}, "party"),
+        ({"loss_words": ""}, "loss_words"),
+        ({"loss_words": "The stone is flawless."}, None),
+    ],
+)
+def test_what_cannot_be_lent_so_is_told_and_typing_stays(client, owner, jeweller, wrong, field):
+    client.force_login(owner)
+    gem = make_answered_gem(by=owner)
+    answer = client.post(reverse("sales:lend"), lending(gem, jeweller, **{"insured_by": "keep me", **wrong}))
+    assert answer.status_code == 422 and "keep me" in answer.content.decode()
+    errors = answer.context["form"].errors
+    assert errors[field] if field else errors["__all__"]
+    assert not Memo.objects.exists()
+
+
+def test_today_tells_what_is_overdue_and_a_hand_sees_no_party(client, owner, jeweller):
+    memo = lend(owner, jeweller)
+    client.force_login(owner)
+    page = client.get("/").content.decode()
+    assert memo.code in page and "overdue" in page
+    client.force_login(make_hand())
+    assert memo.code not in client.get("/").content.decode()
+    for name, args in (("memos", []), ("memo", [memo.code]), ("lend", []), ("memo_settle", [memo.code])):
+        assert client.get(reverse(f"sales:{name}", args=args)).status_code == 403
+    client.force_login(make_reader())
+    page = client.get(memo.get_absolute_url())
+    assert page.status_code == 200 and "306.00" in page.content.decode()
+    assert reverse("sales:memo_settle", args=[memo.code]) not in page.content.decode()
+    assert client.post(reverse("sales:memo_settle", args=[memo.code]), {}).status_code == 403
+
+
+def test_taking_in_giving_back_holding_and_lifting_by_the_pages(client, owner, jeweller):
+    client.force_login(owner)
+    today = timezone.localdate().isoformat()
+    typed = {"party": jeweller.pk, "on": today, "return_by": "2027-03-01", "loss_words": "ours", "terms": "",
+             "words_1": "a ruby, they say", "weight_1": "1.10 ct", "price_1": ""}  # fmt: skip
+    answer = client.post(reverse("sales:take"), typed)
+    assert answer.status_code == 422 and answer.context["form"].errors["price_1"]
+    assert client.post(reverse("sales:take"), {**typed, "price_1": "900"}).status_code == 302
+    line = MemoLine.objects.get()
+    give = reverse("sales:memo_back", args=[line.pk])
+    assert client.post(give, {"weighed": "1.00 ct", "on": today}).status_code == 422
+    assert client.post(give, {"weighed": "1.10 ct", "on": today}).status_code == 302
+    gem = make_answered_gem(by=owner)
+    hold = reverse("sales:hold", args=[gem.code])
+    assert client.post(hold, {"contact": jeweller.pk, "until": "2026-01-01"}).status_code == 422
+    assert (
+        client.post(hold, {"contact": jeweller.pk, "until": "2027-01-01", "note": "his ring"}).status_code
+        == 302
+    )
+    lift = reverse("sales:lift", args=[Hold.objects.get().pk])
+    assert (
+        lift in client.get(hold).content.decode()
+        and "his ring" in client.get(reverse("sales:memos")).content.decode()
+    )
+    assert client.post(lift, {"reason": "let go"}).status_code == 422
+    assert client.post(lift, {"reason": "let go", "sure": "on"}).status_code == 302
+    assert Hold.objects.get().lifted_why == "let go"
+
+
+@pytest.mark.pdf
+def test_the_printed_memo_note_reads_back(owner, jeweller):
+    memo = lend(owner, jeweller, SIX, send=False, terms="Paid in 14 days.", insured_value=D("1667.15"))
+    data = bytes(papers.bytes_of(memo.note, "a4", at=NOON).pdf)
+    with pdfplumber.open(io.BytesIO(data)) as pdf:
+        text = " ".join(" ".join(page.extract_text() for page in pdf.pages).replace("\u00a0", " ").split())
+    for words in (
+        "Memo note",
+        "MN-0001",
+        "1,667.15 EUR",
+        "16.16 ct",
+        "received as described".capitalize(),
+        "Iver Penned",
+    ):
+        assert words in text, words

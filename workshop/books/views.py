@@ -15,6 +15,7 @@ from workshop.common.models import Shop
 from workshop.stones.models import Stone
 
 from . import questions, recalled
+from .lent import lent_today
 
 
 @require_safe
@@ -30,6 +31,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "stages": questions.stones_by_stage(),
         "promises": questions.promises(day),
         "recalls": recalled.recalls_today(hand),
+        "lent": lent_today(hand, day),
         "answers": questions.what_needs_an_answer(hand, now, shop.currency),
         "at_hand": questions.at_hand(hand) if hand.may_record else [],
         "week": week,

@@ -12,6 +12,7 @@ urlpatterns = [
     path("", views.sales, name="sales"),
     path("sell/<slug:code>/", views.sell, name="sell"),
     path("", include("workshop.sales.urls_recall")),
+    path("", include("workshop.sales.urls_memo")),
     path("<slug:code>/", views.sale, name="sale"),
     path("<slug:code>/pay/", views.pay, name="pay"),
     path("<slug:code>/lower/", views.lower, name="lower"),
