@@ -45,9 +45,6 @@ IN_CLAUSE: Final = (
 IN_TEXT: Final = (
     (r"nicht die(?:selben|\s+gleichen) eigenschaften", "not the same characteristics"),
     (r"besondere pflege", "special care"),
-    (r"\bimitation|\bimitiert|\bnachgeahmt", "imitation"),
-    (r"synthetisch", "synthetic"),
-    (r"laborgezüchtet|im labor gezüchtet", "laboratory-grown"),
     (r"zusammengesetzt|dublette|triplette", "assembled"),
     (r"\bbehandelt", "treated"),
     (r"bestrahlt", "irradiated"),
@@ -63,6 +60,12 @@ IN_TEXT: Final = (
     (r"rückst[aä]nd", "residue"),
     (r"\b(?:system|skala|bewertungssystem)\b", "system"),
     (r"maschine|von hand (?:geführt|gesteuert)", "machine"),
+)
+#: What stands directly before the name.
+BEFORE: Final = (
+    (r"\bimitation|\bimitiert|\bnachgeahmt", "imitation"),
+    (r"synthetisch", "synthetic"),
+    (r"laborgezüchtet|im labor gezüchtet", "laboratory-grown"),
     (r"\brekonstruiert", "reconstructed"),
 )
 
@@ -94,6 +97,7 @@ def with_points(text: str) -> str:
     '25 points (0,25 ct)'
     """
     for german, english in (
+        (r"\bmir verkauft als\b", "sold to me as"),
         (r"(?<=\d)\s*-?(?:ct-)?punkte?n?\b", " points"),
         (r"(?<=\d)\s*-?pkt\b\.?", " points"),
         (r"\bhalb(?:e[rs]?)?(?=\s*-?karat)", "half"),
@@ -112,9 +116,11 @@ def _judge(rule: German, text: str, facts: Facts, profile: Profile) -> Iterator[
         clause = _clause(text, match.start(), match.end())
         beside = [said for pattern, said in IN_CLAUSE if re.search(pattern, clause, re.IGNORECASE)]
         beside += [said for pattern, said in IN_TEXT if re.search(pattern, text, re.IGNORECASE)]
+        directly = re.split(r"[,.;:()]", text[: match.start()])[-1]
+        nearest = [said for pattern, said in BEFORE if re.search(pattern, directly, re.IGNORECASE)]
         twin = rule.twin if isinstance(rule.twin, str) else rule.twin(words)
         # The words that excuse stand before the twin, the nearest last, as English sentences have them.
-        english = " ".join([*reversed(beside), twin])
+        english = " ".join([*reversed(beside), *nearest, twin])
         for finding in lint(english, facts, profile):
             yield replace(
                 finding,
@@ -148,6 +154,11 @@ def gem_names() -> str:
         }
         names |= {called(name) for name in ("ruby", "sapphire", "emerald", "turquoise")}
     return "|".join(re.escape(name) for name in sorted(names, key=lambda name: (-len(name), name)))
+
+
+def is_gem_name(words: str) -> bool:
+    """Whether the words are the German name of a gem, which many an English one is too."""
+    return re.fullmatch(gem_names(), words, re.IGNORECASE) is not None
 
 
 def _english_name(words: str) -> str:

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from django.utils.translation import get_language
+from workshop.common import say
 
 from . import words_german
 from .words import Facts, Finding, Profile, lint
 
+BARE_NAME = "16 CFR 23.25(a)"
+
 
 def lint_here(text: str, facts: Facts, profile: Profile = Profile.STRICT) -> list[Finding]:
     """What is wrong with a text of a paper in the language in force."""
-    found = (
-        lint(words_german.with_points(text), facts, profile) if _is_german() else lint(text, facts, profile)
-    )
-    return list(
-        dict.fromkeys([*found, *(words_german.lint_german(text, facts, profile) if _is_german() else [])])
-    )
-
-
-def _is_german() -> bool:
-    return (get_language() or "").startswith("de")
+    if say.language() != "de":
+        return lint(text, facts, profile)
+    found = [
+        # "Opal" is the name in both languages, and what stands before it is German: the German rule judges it.
+        one
+        for one in lint(words_german.with_points(text), facts, profile)
+        if not (one.rule.startswith(BARE_NAME) and words_german.is_gem_name(one.words))
+    ]
+    return list(dict.fromkeys([*found, *words_german.lint_german(text, facts, profile)]))
