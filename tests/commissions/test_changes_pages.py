@@ -519,3 +519,35 @@ def test_a_question_leads_to_a_version_by_its_page(client, owner):
     assert second.why == "piece 1: it will cost more"
     # A second press goes on with the draft that is there.
     assert client.post(url, {}).url == second.get_absolute_url() and commission.quotes.count() == 2
+
+
+def test_goods_not_drawn_yet_are_drawn_before_they_are_bought(client, owner):
+    item, lot = with_goods(make_agreed(by=owner), by=owner)
+    page = client.get(at("buy", item.commission.code, 1)).content.decode()
+    assert f"lie in {lot.code} still: draw its stone first" in page
+
+
+def test_the_stones_own_page_sends_a_purchase_to_its_commission(client, owner, work):
+    """Bought past the commission, the price would be credited to nobody."""
+    _, _, stone = work
+    page = client.get(reverse("stones:buy", args=[stone.code])).content.decode()
+    assert at("of_stone", stone.code) in page and "credited to the client" in page
+
+
+def test_the_go_ahead_says_what_the_client_has_not_signed(client, owner):
+    """Signed before work starts: disclosure notes 4.2, common practice, no source."""
+    commission = make_agreed(by=owner, state="accepted")
+    intake = with_goods(commission, by=owner)[1].intake_piece.intake
+    said = f"{intake.code}: not signed by the client yet"
+    assert said in client.get(at("go_ahead", commission.code)).content.decode()
+    type(intake).objects.filter(pk=intake.pk).update(signed_by="Mara Quill", signed_at=NOON)
+    assert said not in client.get(at("go_ahead", commission.code)).content.decode()
+
+
+def test_a_cancelling_that_leaves_a_debt_goes_through_once_it_is_meant(client, owner):
+    commission = make_agreed(by=owner)
+    account.pay(commission, amount=D(110), paid_as="deposit", on=NOON.date(), by=owner, at=NOON)
+    said = {"reason": "moves abroad", "fee": "100", "refund": "50", "way": "cash", "on": ON}
+    assert "would then owe" in str(errors(client.post(at("cancel", commission.code), said)))
+    assert client.post(at("cancel", commission.code), {**said, "sure": "on"}).status_code == 302
+    assert (fresh(commission).state, fresh(commission).balance) == ("cancelled", 40)

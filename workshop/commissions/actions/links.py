@@ -33,7 +33,7 @@ def make_link(commission: Commission, *, by: Hand | None, at: datetime, days: in
             made_by=by,
         )
         journal.note(
-            "make client's link",
+            "made client's link",
             commission.code,
             by=by,
             at=at,
@@ -51,7 +51,7 @@ def withdraw_link(link: ClientLink, *, by: Hand | None, at: datetime) -> ClientL
         link.withdrawn_at = at
         link.save(update_fields=["withdrawn_at"])
         journal.note(
-            "withdraw client's link", link.commission.code, by=by, at=at, before={"until": link.expires_at}
+            "withdrew client's link", link.commission.code, by=by, at=at, before={"until": link.expires_at}
         )
     return link
 

@@ -71,7 +71,7 @@ def write_message(
             by=by,
         )
         journal.note(
-            "write message", commission.code, by=by, at=at, after={"message": message.pk, "moment": moment}
+            "wrote message", commission.code, by=by, at=at, after={"message": message.pk, "moment": moment}
         )
     return message
 
@@ -114,7 +114,7 @@ def drop_message(message: Message, *, by: Hand | None, at: datetime) -> Message:
     """Leave it unsent for good."""
     with write_tx():
         message = _open_message(message, at)
-        return _close(message, MessageState.DROPPED, "drop message", by=by, at=at, sent_at=None)
+        return _close(message, MessageState.DROPPED, "dropped message", by=by, at=at, sent_at=None)
 
 
 def note_told(

@@ -146,6 +146,10 @@ def go_ahead(request: HttpRequest, code: str) -> HttpResponse:
         hint = "The deposit below was agreed in the accepted version. Clear it and say why, if work begins without it."
     else:
         hint = "The deposit agreed has come." if quote and quote.deposit else "No deposit was agreed."
+    unsigned = [one.code for one in shown.intakes.all() if one.signed_at is None]
+    if unsigned and shown.state == State.ACCEPTED:
+        codes = ", ".join(unsigned)
+        hint = f"{codes}: not signed by the client yet; have the receipt signed before work begins. {hint}"
     return _page(
         request, shown, form, deed, title=f"Go-ahead for {shown.code}", submit="Let the work begin",
         done=f"{shown.code} is in work.", hint=hint, law=LAW,
