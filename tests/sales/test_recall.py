@@ -30,6 +30,8 @@ from workshop.papers.models import Paper
 from workshop.papers.rendering import content_of
 from workshop.sales import actions as sales
 from workshop.sales.actions import recalls
+from workshop.sales.actions.holds import hold_gem
+from workshop.sales.actions.memos import Lent, prepare_memo, send_memo
 from workshop.sales.letters import letter, offer_of
 from workshop.sales.models import Recall, RecallEntry, Sale
 from workshop.sales.pedigree import nobody_told
@@ -334,6 +336,57 @@ def test_the_colour_of_one_stone_says_nothing_of_its_sisters(parcel):
     said = state_stone(parcel.stone, "colour", 5, words="blue, medium")
     recall = recalls.open_recall(said, by=parcel.owner, at=LEARNED)
     assert {code for _, code in told(recall)} == {parcel.gem.code, parcel.card.number}
+
+
+def test_who_was_promised_a_gem_and_who_has_it_on_memo(parcel):
+    owner = parcel.owner
+    paul, rosa, lena = (make_contact(name) for name in ("Paul", "Rosa", "Lena"))
+    held, lent, aside = (
+        make_gem("1 ct", stone=make_stone("3 ct", lot=parcel.lot, by=owner), by=owner) for _ in range(3)
+    )
+    hold_gem(held, paul, until=LEARNED_ON, by=owner, at=NOON)
+    memos_made = [
+        prepare_memo(
+            [Lent(gem, D(100))], party=party, return_by=LEARNED_ON, loss_words="The price is owed.", by=owner, at=NOON,
+            base_url=BASE_URL,
+        )
+        for gem, party in ((lent, rosa), (aside, lena))
+    ]  # fmt: skip
+    send_memo(memos_made[0], signed_by="Rosa", on=DAY, by=owner, at=NOON)
+    recall = opened(parcel)
+    found = told(recall)
+    assert entry(recall, "hold", held.code).contact == paul
+    assert entry(recall, "holder", lent.code).contact == rosa
+    assert entry(recall, "hold", f"{aside.code}, {memos_made[1].code}").contact == lena
+    for memo in memos_made:
+        assert found["paper", memo.note.number] == (False, "to_do")
+    for one in recall.entries.people():
+        words = letter(entry(recall, one.kind, one.code), Shop.the()).body
+        assert len({name for name in ("Paul", "Rosa", "Lena", "Ana", "Ilse") if name in words}) == 1
+
+
+def test_tax_on_top_is_paid_back_too(owner):
+    """1.87 ct at 640.00 and 20 % on top: 1,436.16 paid; at 410.00: 766.70 + 153.34 = 920.04, back 516.12."""
+    lot = make_lot(by=owner)
+    state_lot(lot, "treatment", by=owner, treated="untreated")
+    gem = make_gem("1.87 ct", stone=make_stone("6 ct", lot=lot, by=owner), by=owner)
+    sales.sell(
+        [sales.Asked(gem, D("1196.80"))], buyer=make_contact("Ana"), sold_on=DAY, tax_percent=D(20), tax_included=False,
+        paid_in_full=True, by=owner, at=NOON,
+    )  # fmt: skip
+    recall = recalls.open_recall(heated(gem.stone, owner), by=owner, at=LEARNED)
+    offer = offer_of(entry(recall, "buyer"), D(410))
+    assert (offer.price, offer.gross, offer.refund) == (D("766.70"), D("920.04"), D("516.12"))
+    recalls.keep_at_lower_price(
+        entry(recall, "buyer"),
+        offer.price,
+        refund=offer.refund,
+        reason="heated",
+        on=LEARNED_ON,
+        by=owner,
+        at=LEARNED,
+    )
+    assert (Sale.objects.get().gross, Sale.objects.get().paid) == (D("920.04"), D("920.04"))
 
 
 # --- The species turns out different ------------------------------------------------------------------------------

@@ -36,7 +36,8 @@ class NextDeed:
 def group_of(entry: RecallEntry) -> str:
     """Under which heading it stands."""
     by_kind = {
-        EntryKind.BUYER: SOLD, EntryKind.HOLDER: WITH_OTHERS, EntryKind.CLIENT: WITH_OTHERS, EntryKind.PAPER: PAPERS,
+        EntryKind.BUYER: SOLD, EntryKind.HOLDER: WITH_OTHERS,
+        EntryKind.HOLD: WITH_OTHERS, EntryKind.CLIENT: WITH_OTHERS, EntryKind.PAPER: PAPERS,
         EntryKind.QUOTE: QUOTES,
     }  # fmt: skip
     if (kind := EntryKind(entry.kind)) in by_kind:
@@ -88,18 +89,26 @@ def next_deed(entry: RecallEntry) -> NextDeed | None:
     return _deed(entry, "settle", "Say what was done", "check")
 
 
+#: Papers that are issued anew from the records, and the page that does so.
+REVISED_BY: Final = {
+    PaperKind.INFO_CARD.value: "gems:revise_card", PaperKind.CERTIFICATE.value: "gems:revise_certificate",
+}  # fmt: skip
+
+
 def _paper_deed(entry: RecallEntry) -> NextDeed:
     paper = entry.paper
     assert paper is not None
-    if paper.kind == PaperKind.INFO_CARD:
-        return NextDeed("Revise it", revise_url(entry), "paper")
+    if url := revise_url(entry):
+        return NextDeed("Revise it", url, "paper")
     return NextDeed("Look at it", paper.get_absolute_url(), "paper")
 
 
 def revise_url(entry: RecallEntry) -> str:
-    """The form that issues a card anew, with the reason filled in."""
-    assert entry.paper is not None
-    return _with_reason(reverse("gems:revise_card", args=[entry.paper.number]), entry.recall)
+    """The form that issues a card or certificate anew, with the reason filled in; nothing for other papers."""
+    paper = entry.paper
+    if paper is None or not paper.stands or paper.kind not in REVISED_BY:
+        return ""
+    return _with_reason(reverse(REVISED_BY[paper.kind], args=[paper.number]), entry.recall)
 
 
 def void_url(entry: RecallEntry) -> str:

@@ -18,14 +18,16 @@ from workshop.commissions.models import (
     QuoteLine,
     QuoteState,
 )
-from workshop.gems.models import FinishedGem, Gone
+from workshop.common.say import moment
+from workshop.gems.models import FinishedGem, Gone, SuiteMember
 from workshop.materials.models import Evidence, Statement
 from workshop.papers.models import Paper, PaperKind
 from workshop.people.models import Belonging, Contact, Ownership, Place
 from workshop.rough.models import LotStatement, RoughLot
 from workshop.stones.models import Ending, Stone, StoneStatement
 
-from .models import EntryKind, SaleLine
+from .models import EntryKind, Hold, LineState, MemoLine, SaleLine
+from .models.memo import STANDING
 from .pedigree import SHARED, Pedigree, basis_words, differs, lot_of, pedigrees, same_statement
 
 AT_HOME: Final = (Place.SAFE, Place.BENCH)
@@ -98,7 +100,7 @@ def _verdicts(statement: LotStatement | StoneStatement, pedigree: Pedigree) -> d
             words = "it was said of this stone" if pk == about.pk else f"made from {about.code}"
             found[pk] = _spoken_of(statement, stone, pedigree, words)
         elif pk in above:
-            found[pk] = _may_be(statement, stone, pedigree, f"{about.code} was made from it")
+            found[pk] = _may_be(statement, stone, pedigree, f"{about.code} was made from it, may be the same")
         elif statement.question in SHARED:
             found[pk] = _may_be(statement, stone, pedigree, f"same lot as {about.code}, may be the same")
     return found
@@ -144,6 +146,9 @@ class _Scope:
     verdicts: dict[int, Verdict]
     gems: list[FinishedGem] = field(default_factory=list)
     lines: list[SaleLine] = field(default_factory=list)
+    memo_lines: list[MemoLine] = field(default_factory=list)
+    holds: list[Hold] = field(default_factory=list)
+    members: list[SuiteMember] = field(default_factory=list)
     links: list[ItemStone] = field(default_factory=list)
     pieces: list[IntakePiece] = field(default_factory=list)
     quote_lines: list[QuoteLine] = field(default_factory=list)
@@ -161,6 +166,12 @@ class _Scope:
         self.gems = list(gems.select_related("stone__material", "holder", "owner").order_by("pk"))
         lines = SaleLine.objects.filter(gem__stone__in=keys, stands=True)
         self.lines = list(lines.select_related("sale__buyer", "sale__commission", "gem__stone"))
+        memo_lines = MemoLine.objects.filter(gem__stone__in=keys, state__in=STANDING)
+        self.memo_lines = list(memo_lines.select_related("memo__party", "gem__stone"))
+        holds = Hold.objects.filter(gem__stone__in=keys, lifted_on__isnull=True, gem__gone_on__isnull=True)
+        self.holds = list(holds.select_related("contact", "gem__stone"))
+        members = SuiteMember.objects.filter(gem__stone__in=keys)
+        self.members = list(members.select_related("suite", "gem"))
         links = ItemStone.objects.filter(stone__in=keys, until__isnull=True)
         self.links = list(links.select_related("item__commission__client"))
         pieces = IntakePiece.objects.filter(lot=self.lot)
@@ -178,7 +189,8 @@ class _Scope:
         """What it means for the lot as a whole."""
         if isinstance(self.statement, LotStatement):
             return _spoken_of(self.statement, None, self.pedigree, "the lot it was said of")
-        return _may_be(self.statement, None, self.pedigree, f"the lot {self.statement.stone.code} came from")
+        about = self.statement.stone.code
+        return _may_be(self.statement, None, self.pedigree, f"the lot {about} came from, may be the same")
 
     def _weigh_commissions(self) -> None:
         for pk, verdict in self.verdicts.items():
@@ -202,6 +214,7 @@ class _Scope:
         yield from self._stones()
         yield from self._gems()
         yield from self._buyers()
+        yield from self._promised()
         yield from self._quotes()
         yield from self._clients()
         yield from self._papers()
@@ -271,6 +284,22 @@ class _Scope:
                 commission=commission,
             )  # fmt: skip
 
+    def _promised(self) -> Iterator[Touch]:
+        """Whom a gem is held for, or set aside for to be lent: they may have been told what it is."""
+        for held in self.holds:
+            yield self._promise(held.gem, held.contact, f"held for them until {moment(held.until)}")
+        for line in self.memo_lines:
+            if line.gem is not None and line.state == LineState.SET_ASIDE:
+                yield self._promise(
+                    line.gem, line.memo.party, f"set aside for {line.memo.code}", line.memo.code
+                )
+
+    def _promise(self, gem: FinishedGem, contact: Contact, words: str, memo: str = "") -> Touch:
+        verdict = self.verdicts[gem.stone_id]
+        told = _but(verdict, f"{words}; {verdict.why}", False)
+        code = ", ".join(filter(None, [gem.code, memo]))
+        return Touch(EntryKind.HOLD, code, told, contact=contact, gem=gem, stone=gem.stone)
+
     def _quotes(self) -> Iterator[Touch]:
         for line in self.quote_lines:
             quote = line.quote
@@ -329,10 +358,15 @@ class _Scope:
             about[self.pedigree.stones[pk].code] = verdict
         for gem in self.gems:
             about[gem.code] = self.verdicts[gem.stone_id]
-        by_sale: dict[str, list[Verdict]] = defaultdict(list)
+        several: dict[str, list[Verdict]] = defaultdict(list)
         for line in self.lines:
-            by_sale[line.sale.code].append(self.verdicts[line.gem.stone_id])
-        about |= {code: _gravest(verdicts) for code, verdicts in by_sale.items()}
+            several[line.sale.code].append(self.verdicts[line.gem.stone_id])
+        for lent in self.memo_lines:
+            if lent.gem is not None:
+                several[lent.memo.code].append(self.verdicts[lent.gem.stone_id])
+        for member in self.members:
+            several[member.suite.code].append(self.verdicts[member.gem.stone_id])
+        about |= {code: _gravest(verdicts) for code, verdicts in several.items()}
         about |= {piece.intake.code: self.of_lot() for piece in self.pieces}
         by_key: dict[int, Verdict] = {}
         for quoted in self.quote_lines:

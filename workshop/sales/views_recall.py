@@ -18,8 +18,8 @@ from workshop.common.access import fetch, hand_of, money_only, owner_only
 from workshop.common.deeds import DeedForm, posted, status_of, try_deed
 from workshop.common.models import JournalEntry, Shop
 from workshop.common.paging import page_of
+from workshop.common.say import money
 from workshop.common.spreadsheet import csv_file
-from workshop.papers.models import PaperKind
 from workshop.rough.models import LotStatement
 from workshop.stones.models import StoneStatement
 
@@ -131,10 +131,9 @@ def entry(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 def _deeds(shown: RecallEntry) -> dict[str, Any]:
     """Which other deeds its page offers, by name."""
     gem, paper, line = shown.gem, shown.paper, shown.line
-    card = paper is not None and paper.kind == PaperKind.INFO_CARD and paper.stands
     may_void = paper is not None and paper.stands and not paper.is_of_account
     return {
-        "revise": revise_url(shown) if card else "",
+        "revise": revise_url(shown),
         "void": void_url(shown) if may_void else "",
         "sale": line.sale if line is not None else None,
         "sold": shown.kind == EntryKind.BUYER and line is not None and line.stands,
@@ -214,6 +213,7 @@ def tell(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     return _page(
         request, shown.recall, form, deed, title=f"Tell {shown.contact or 'whoever has it'}", submit="They were told",
         template="sales/recall_tell.html", back=shown.get_absolute_url(), entry=shown, asked=asked, offer=offer,
+        agreed=shown.line.net + shown.line.tax if shown.line is not None else None,
         done=done,
     )  # fmt: skip
 
@@ -303,7 +303,7 @@ def lower(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
     return _entry_page(
         request, shown, form, deed, title=f"{shown.code} at a lower price", submit="Lower the price",
-        hint=f"Agreed were {shown.line.price} {shown.line.sale.currency}. What goes back is booked with the sale.",
+        hint=f"Agreed were {money(shown.line.price, shown.line.sale.currency)}. What goes back is booked there.",
     )  # fmt: skip
 
 

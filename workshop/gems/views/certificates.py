@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import override
 
 from workshop.common.access import hand_of, owner_only
-from workshop.common.deeds import posted, status_of, try_deed
+from workshop.common.deeds import begun, posted, status_of, try_deed
 from workshop.materials.words import Profile
 from workshop.papers.models import Paper, PaperKind
 from workshop.papers.rendering import content_of
@@ -46,7 +46,8 @@ def revise_certificate(request: HttpRequest, number: str) -> HttpResponse:
     old = get_object_or_404(Paper, number=number.upper(), kind=PaperKind.CERTIFICATE)
     gem = gem_of(old.about)
     language = content_of(old).get("language", "en")
-    form = CertificateRevisionForm(posted(request), gem=gem, initial={"language": language})
+    begun_with = begun(request, "reason") | {"language": language}
+    form = CertificateRevisionForm(posted(request), gem=gem, initial=begun_with)
 
     def deed() -> Paper:
         return certificate_actions.revise_certificate(

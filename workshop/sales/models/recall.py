@@ -102,11 +102,12 @@ class EntryKind(models.TextChoices):
     QUOTE = "quote", "open quote"
     BUYER = "buyer", "buyer"
     HOLDER = "holder", "holder"
+    HOLD = "hold", "promised to"
     CLIENT = "client", "client"
 
 
 #: Entries that stand for somebody who has to hear of it.
-PEOPLE = (EntryKind.BUYER, EntryKind.HOLDER, EntryKind.CLIENT)
+PEOPLE = (EntryKind.BUYER, EntryKind.HOLDER, EntryKind.HOLD, EntryKind.CLIENT)
 
 
 class EntryState(models.TextChoices):
