@@ -46,7 +46,9 @@ from workshop.common import photos
 from workshop.common.actions import owner_token
 from workshop.gems import actions as gems
 from workshop.gems.card_actions import issue_card
+from workshop.gems.certificate_actions import issue_certificate, issue_suite_certificate
 from workshop.gems.papers import PHOTO
+from workshop.gems.suite_actions import make_suite
 from workshop.handbook.tariffs import Rate, RateKind
 from workshop.handbook.units import parse_weight
 from workshop.materials.models import Material
@@ -208,6 +210,7 @@ def build() -> House:
         "planning:choose_in_lot": {"code": lot.code},
         "gems:finish": {"code": ready.code},
         "sales:sell": {"code": gem.code},
+        **_together(owner),
         **_lent(owner, contact),
         **_prices_and_weeks(owner),
         **_enquired(owner, picture),
@@ -225,6 +228,25 @@ def build() -> House:
         },
     }
     return house
+
+
+def _together(owner: Any) -> dict[str, dict[str, Any]]:
+    """A pair with its certificate, and a gem with its own: {page: the parts of its address}."""
+    pair = make_suite(
+        [make_answered_gem(by=owner), make_answered_gem(by=owner)],
+        name="Twins",
+        kind="pair",
+        by=owner,
+        at=NOON,
+    )
+    of_pair = issue_suite_certificate(pair, by=owner, at=NOON)
+    of_gem = issue_certificate(make_answered_gem(by=owner), by=owner, at=NOON)
+    pages = ("suite", "change_suite", "replace_member", "break_up_suite", "issue_suite_paper")
+    return {
+        **{f"gems:{name}": {"code": pair.code} for name in pages},
+        "gems:revise_certificate": {"number": of_gem.number},
+        "gems:revise_suite_paper": {"number": of_pair.number},
+    }
 
 
 def _lent(owner: Any, contact: Any) -> dict[str, dict[str, Any]]:

@@ -255,7 +255,8 @@ def test_papers_that_do_not_stand_are_left_out_or_named(client, owner):
 @pytest.mark.parametrize(
     ("name", "said", "status"),
     [
-        ("gems:sheet", {}, 422),
+        ("gems:sheet", {}, 200),
+        ("gems:sheet", {"colour": "mauve"}, 422),
         ("gems:sheet", {"gem": "G-9999"}, 422),
         ("gems:sheet", {"gem": "<script>"}, 422),
         ("stones:sheet", {"stone": "x" * 4000}, 422),

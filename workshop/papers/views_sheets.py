@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
@@ -23,6 +23,9 @@ from .filters import PaperFilter
 from .labels import Label
 from .models import Paper, PaperKind
 from .views import pdf_response
+
+
+NOTHING: Final = "Nothing was ticked. Tick some in the list, or take all of it."
 
 
 @dataclass(frozen=True)
@@ -57,7 +60,7 @@ def chosen(request: HttpRequest, rows: QuerySet[Any], found: QuerySet[Any], name
             raise DeedRefused(f"There is no {missing[0]}.")
         picked = [by_code[code] for code in codes]
     if not picked:
-        raise DeedRefused("Nothing was ticked. Tick some in the list, or take all of it.")
+        raise DeedRefused(NOTHING)
     return picked
 
 
@@ -67,6 +70,9 @@ def sheet_page(request: HttpRequest, make: Any, *, back: str) -> HttpResponse:
     if (of or on) and (of not in {"cards", "labels"} or on not in sheets.STOCKS):
         raise Http404
     choice = Choice(back=back)
+    if not request.GET:
+        context = {"choice": choice, "back": back, "refusal": NOTHING}
+        return render(request, "papers/sheet.html", context)
     try:
         choice = make()
         if of:

@@ -47,14 +47,15 @@ def against(
     floor()
     deeds, floors = [], []
     for _ in range(rounds):
-        deeds.append(_milliseconds(deed))
-        floors.append(_milliseconds(floor))
+        deeds.append(milliseconds(deed))
+        floors.append(milliseconds(floor))
     deeds.sort()
     p95 = deeds[min(int(len(deeds) * 0.95), len(deeds) - 1)]
     return Timed(name, statistics.median(deeds), p95, statistics.median(floors), queries, size, aim)
 
 
-def _milliseconds(deed: Callable[[], Any]) -> float:
+def milliseconds(deed: Callable[[], Any]) -> float:
+    """How long a deed takes, once."""
     start = time.perf_counter()
     deed()
     return (time.perf_counter() - start) * 1000

@@ -32,12 +32,18 @@ class Command(BaseCommand):
             "--keep", default="", metavar="FOLDER", help="keep the big shop there and use it again"
         )
         parser.add_argument(
-            "--only", choices=["pages", "card", "handbook"], help="measure one part (the others are left out)"
+            "--only",
+            choices=["pages", "card", "handbook", "memory"],
+            help="measure one part; memory is measured only when it is asked for",
         )
+
+        parser.add_argument("--papers", type=int, default=1000, help="how many cards memory is measured over")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["stones"] < 100 or options["times"] < 1000 or options["rounds"] < 3:
             raise CommandError("Give at least 100 stones, 1000 times and 3 rounds.")
+        if options["papers"] < 20:
+            raise CommandError("Give at least 20 papers.")
         if os.environ.get(INSIDE):
             self._inside(options)
         elif options["keep"]:
@@ -66,6 +72,11 @@ class Command(BaseCommand):
         from workshop.exchange.benchmark.measure import table
 
         rows = []
+        if options["only"] == "memory":
+            from workshop.exchange.benchmark.cards import measure_memory
+
+            self.stdout.write(measure_memory(self._big_shop(options), options["papers"], self._say))
+            return
         if options["only"] != "handbook":
             owner = self._big_shop(options)
             rows += self._shop_rows(owner, options)
