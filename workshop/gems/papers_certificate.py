@@ -145,7 +145,7 @@ def stated_carats(ct: Decimal, shop: Shop) -> str:
 
 def measured_words(gem: FinishedGem) -> str:
     """How the outline's length and width are taken, which for a heart or a triangle is not as one would guess."""
-    return str(MEASURED.get(gem.shape, USUALLY_MEASURED))
+    return str(MEASURED.get(Shape(gem.shape), USUALLY_MEASURED))
 
 
 def proportions(gem: FinishedGem) -> list[tuple[str, str]]:

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from workshop.handbook import drawings
 from workshop.handbook.errors import HandbookError
-from workshop.handbook.solids import Solid, cut_to_size
+from workshop.handbook.solids import Proportions, Solid, cut_to_size
 
 FACE_PX: Final = 138
 LARGE_PX: Final = 186
@@ -45,12 +45,20 @@ def views(stone: dict[str, Any], *, size_px: int = FACE_PX) -> dict[str, str]:
 
 
 def _solid(stone: dict[str, Any], length: Decimal, width: Decimal, depth: Decimal) -> Solid | None:
-    sizes = {"length": float(length), "width": float(width), "depth": float(depth)}
-    known = {name: float(stone[name]) for name in ("table_percent", "crown_angle") if stone.get(name)}
+    known: dict[str, Any] = {
+        name: float(stone[name]) for name in ("table_percent", "crown_angle") if stone.get(name)
+    }
     # Odd proportions make no stone; the sizes alone are tried before the drawing does without a solid.
     for said in (known, {}):
         try:
-            return cut_to_size(stone["shape"], stone.get("style") or None, **sizes, **said)
+            return cut_to_size(
+                stone["shape"],
+                stone.get("style") or None,
+                length=float(length),
+                width=float(width),
+                depth=float(depth),
+                proportions=Proportions(**said),
+            )
         except HandbookError:
             continue
     return None
