@@ -88,6 +88,18 @@ def width(request: pytest.FixtureRequest) -> int:
     return int(request.param)
 
 
+#: Widths with and without scripts: the first two by default, so that each is tried once; `--deep` tries all.
+WAYS = [(390, False), (1280, True), (390, True), (1280, False)]
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """A test that takes a `way` runs at a width, with scripts or without: `width, script = way`."""
+    if "way" in metafunc.fixturenames:
+        ways = WAYS if metafunc.config.getoption("--deep") else WAYS[:2]
+        names = [f"{width} px, {'' if script else 'no '}script" for width, script in ways]
+        metafunc.parametrize("way", ways, ids=names)
+
+
 class Person:
     """Somebody at a page: says what is pressed and typed by the words that stand there."""
 

@@ -29,8 +29,8 @@ def owner():
     return make_owner()
 
 
-@pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
-def test_the_client_reads_accepts_and_answers(open_page, owner, width, script):
+def test_the_client_reads_accepts_and_answers(open_page, owner, way):
+    width, script = way
     commission, path = make_open(by=owner)
     page = open_page(width, java_script_enabled=script)
     assert page.goto(path).status == 200

@@ -14,7 +14,7 @@ def test_the_laws_of_a_commission_hold_through_any_life():
     run_state_machine_as_test(
         CommissionLife,
         settings=settings(
-            max_examples=max(profile.max_examples * 2 // 5, 8),
+            max_examples=max(profile.max_examples // 5, 8),
             stateful_step_count=max(profile.stateful_step_count * 2, 60),
             deadline=None,
             suppress_health_check=list(HealthCheck),

@@ -10,8 +10,8 @@ from workshop.commissions.models import Intake, Mark
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
-@pytest.mark.parametrize("scripts", [True, False], ids=["with a script", "without"])
-def test_from_the_counter_to_the_signature(open_page, width, scripts, tmp_path):
+def test_from_the_counter_to_the_signature(open_page, way, tmp_path):
+    width, scripts = way
     make_shop(base_url=SITE)
     commission = make_enquiry("recut", "cut_client")
     page = open_page(width, hand=somebody(), java_script_enabled=scripts)

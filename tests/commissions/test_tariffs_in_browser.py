@@ -29,8 +29,8 @@ def unfold(page, title):
     page.locator("summary", has_text=re.compile(f"^{title}$")).click()
 
 
-@pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
-def test_writing_a_price_list_and_trying_it(open_page, owner, width, scripts):
+def test_writing_a_price_list_and_trying_it(open_page, owner, way):
+    width, scripts = way
     page = open_page(width, hand=owner, java_script_enabled=scripts)
     page.goto("/commissions/tariffs/new/")
     assert page.locator("[name=hour-0-amount]").input_value() == "45.00"
