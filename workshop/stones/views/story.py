@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -137,19 +138,24 @@ def cost_lines(stone: Stone) -> list[CostLine]:
 
 @dataclass(frozen=True)
 class Said:
-    """A statement, of what it was made, and whether it is the one that holds."""
+    """A statement, of what it was made, whether it holds, and whether it alone answers its question."""
 
     statement: Statement
     about: str
     url: str
     holds: bool
+    alone: bool
 
 
 def statements_about(stone: Stone) -> list[Said]:
     """All that was said, by question; the best-based newest of each is marked."""
     said = said_about(stone)
     best = {id(statement) for statement in best_based(said).values()}
-    rows = [Said(one, *_subject(one, stone), holds=id(one) in best) for one in said]
+    asked = Counter(one.question for one in said)
+    rows = [
+        Said(one, *_subject(one, stone), holds=id(one) in best, alone=asked[one.question] == 1)
+        for one in said
+    ]
     return sorted(rows, key=lambda row: (row.statement.question, not row.holds, -row.statement.evidence))
 
 
