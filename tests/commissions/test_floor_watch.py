@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests import makers
+from tests.commissions.quoted import accept, an_ask, make_sent
 from workshop.commissions import progress
 from workshop.commissions.actions import commissions
 from workshop.commissions.models import Commission, CommissionItem, ItemStone, StopAsk
@@ -178,5 +179,49 @@ def test_the_same_number_of_questions_for_3_and_30():
         with CaptureQueriesContext(connection) as queries:
             assert len(progress.under_floor()) == rows
         counted.append(len(queries))
-    # Pieces with their commissions, their questions, the links with their stones, what was made of those, plans.
-    assert counted == [5, 5]
+    # Pieces with their commissions, their questions, the links with their stones, what was made of those,
+    # the gems promised of each, plans.
+    assert counted == [6, 6]
+
+
+def test_of_two_gems_promised_from_one_stone_the_smaller_is_watched_too(client):
+    """Two were promised at 2.00 ct each: the heavier one does not keep the promise for the other."""
+    makers.make_shop()
+    client.force_login(makers.make_owner())
+    commission = makers.make_commission(items=[makers.make_item_spec(floor_ct=Decimal(2))])
+    item, stone = commission.items.get(), makers.make_clients_stone(commission.client)
+    commissions.link_stone(item, stone, by=None, at=NOON)
+    accept(make_sent(commission, asks={1: an_ask(gems=2)}))
+    _, small, chip = stones.split_stone(
+        stone,
+        [parse_weight("5 ct"), parse_weight("3 ct"), parse_weight("1 ct")],
+        by=None,
+        at=NOON,
+        kerf_ct=Decimal(1),
+    )
+    assert progress.under_floor() == []
+    Stone.objects.filter(pk=small.pk).update(weight_ct=Decimal("1.9"))
+    assert [alarm.stone for alarm in progress.under_floor()] == [small]
+    page = client.get(f"/commissions/at-the-wheel/{small.code}/").content.decode()
+    assert f"{small.code} weighs 1.900" in page
+    page = client.get(f"/commissions/at-the-wheel/{chip.code}/").content.decode()
+    assert "under the floor of" in page and "to go" not in page
+
+
+def test_at_the_wheel_the_floor_is_the_one_that_was_agreed_last(client):
+    makers.make_shop()
+    client.force_login(makers.make_owner())
+    commission = makers.make_commission(items=[makers.make_item_spec(floor_ct=Decimal(2))])
+    item, stone = commission.items.get(), makers.make_clients_stone(commission.client, weight="1.8 ct")
+    commissions.link_stone(item, stone, by=None, at=NOON)
+    StopAsk.objects.create(
+        item=item,
+        why="floor",
+        words="?",
+        asked_at=NOON,
+        answered_at=NOON,
+        answer="yes",
+        weight_low_ct=Decimal("1.5"),
+    )
+    page = client.get(f"/commissions/at-the-wheel/{stone.code}/").content.decode()
+    assert "Floor 1.500" in page and "0.300" in page

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,7 +14,7 @@ from workshop.planning.models import CutPlan
 from workshop.stones.models import Stage, Stone
 
 from .lines import lines_of, standing_links
-from .models import CLOSED, CommissionItem, ItemStone, Outcome
+from .models import CLOSED, CommissionItem, ItemStone, Outcome, QuoteLine, QuoteState
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,8 @@ class UnderFloor:
 def under_floor(items: QuerySet[CommissionItem] | None = None) -> list[UnderFloor]:
     """Open pieces whose stone weighs, or by its standing plan ends, under their floor, and nobody asked the client.
 
-    Of what was made from a linked stone the heaviest counts: a second, smaller stone breaks no promise. Where the
+    Of what was made from a linked stone the heaviest counts, or as many as gems were promised of it: a smaller one
+    beside them breaks no promise. Where the
     client answered a question that named a lowest weight, that weight is the floor from then on.
     """
     wanted = CommissionItem.objects.all() if items is None else items
@@ -52,17 +54,22 @@ def under_floor(items: QuerySet[CommissionItem] | None = None) -> list[UnderFloo
 
 
 def alarms_of(links: Sequence[ItemStone], lines: dict[int, list[Stone]]) -> list[UnderFloor]:
-    """The same of links whose stones are known already; one question, for the plans."""
+    """The same of links whose stones are known already; two questions, for what was promised and for the plans."""
     watched = [link for link in links if _is_watched(link.item)]
-    main = {link.pk: stone for link in watched if (stone := _heaviest(lines[link.pk])) is not None}
-    plans = {
-        plan.stone_id: plan
-        for plan in CutPlan.objects.standing().filter(stone__in=[stone.pk for stone in main.values()])
-    }
-    found = (
-        _check(link.item, main[link.pk], plans.get(main[link.pk].pk)) for link in watched if link.pk in main
-    )
+    promised = _gems_promised(watched)
+    main = [(link, stone) for link in watched for stone in _heaviest(lines[link.pk], promised[link.item_id])]
+    standing = CutPlan.objects.standing().filter(stone__in=[stone.pk for _, stone in main])
+    plans = {plan.stone_id: plan for plan in standing}
+    found = (_check(link.item, stone, plans.get(stone.pk)) for link, stone in main)
     return [one for one in found if one is not None]
+
+
+def _gems_promised(links: Sequence[ItemStone]) -> dict[int, int]:
+    """How many gems the accepted version promises of each linked stone of a piece, by the piece's key: at least one."""
+    stones = Counter(link.item_id for link in links)
+    lines = QuoteLine.objects.filter(item__in=stones, quote__state=QuoteState.ACCEPTED)
+    gems = dict(lines.values_list("item", "gems"))
+    return {item: max(1, -(-gems.get(item, 1) // count)) for item, count in stones.items()}
 
 
 def _is_watched(item: CommissionItem) -> bool:
@@ -71,9 +78,9 @@ def _is_watched(item: CommissionItem) -> bool:
     return not any(ask.is_open for ask in item.questions.all())
 
 
-def _heaviest(line: Sequence[Stone]) -> Stone | None:
+def _heaviest(line: Sequence[Stone], count: int) -> list[Stone]:
     standing = [stone for stone in line if not stone.ending]
-    return max(standing, key=lambda stone: (stone.weight_ct, -stone.pk)) if standing else None
+    return sorted(standing, key=lambda stone: (-stone.weight_ct, stone.pk))[:count]
 
 
 def floor_of(item: CommissionItem) -> Decimal | None:

@@ -22,7 +22,7 @@ from ..access import item_of
 from ..actions import changes
 from ..actions.quotes import draft_quote
 from ..ask_words import ready_words
-from ..floors import UnderFloor
+from ..floors import UnderFloor, floor_of
 from ..forms.account import ReasonForm, accepted
 from ..forms.asks import AnswerForm, AskForm, DiffersForm
 from ..models import AskWhy, CommissionItem, QuoteState, StopAsk
@@ -35,9 +35,10 @@ REASONS = (
 )  # fmt: skip
 
 
-def _alarm(item: CommissionItem) -> UnderFloor | None:
+def _alarm(item: CommissionItem, stone: Stone | None = None) -> UnderFloor | None:
+    """What falls under the floor of a piece; with ``stone``, that very one."""
     found = progress.under_floor(CommissionItem.objects.filter(pk=item.pk))
-    return found[0] if found else None
+    return next((one for one in found if stone is None or one.stone.pk == stone.pk), None)
 
 
 def _at_work(item: CommissionItem) -> Stone | None:
@@ -215,14 +216,16 @@ def at_the_wheel(request: HttpRequest, stone_code: str) -> HttpResponse:
     """The floor, the open question and the way to stop, for the page of a stone at the wheel."""
     stone = fetch(Stone.objects.all(), stone_code)
     item = _piece_of(stone)
-    alarm = _alarm(item) if item is not None and item.is_open else None
+    watched = item if item is not None and item.is_open else None
+    floor = floor_of(watched) if watched is not None else None
     context = {
         "stone": stone,
         "item": item,
         "commission": item.commission if item else None,
-        "alarm": alarm if alarm is not None and alarm.stone.pk == stone.pk else None,
+        "alarm": _alarm(watched, stone) if watched is not None else None,
         "asked": item.questions.standing().first() if item else None,  # type: ignore[attr-defined]
-        "left_ct": stone.weight_ct - item.floor_ct if item and item.floor_ct and not stone.ending else None,
+        "floor_ct": floor,
+        "left_ct": stone.weight_ct - floor if floor is not None and not stone.ending else None,
     }
     whole = not request.headers.get("HX-Request")
     page = "commissions/at_the_wheel.html" if whole else "commissions/_at_the_wheel.html"
