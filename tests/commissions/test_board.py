@@ -232,7 +232,7 @@ def test_a_hand_sees_no_money_and_asks_nothing_of_it(client, owner):
     client.force_login(makers.make_hand())
     for url in (LIST, BOARD, f"{LIST}?sort=-balance", f"{LIST}?account=unpaid"):
         page = shown(client, url)
-        assert "777" not in page and "Owed" not in page and "Account" not in page
+        assert "777.00" not in page and "Owed" not in page and "Account" not in page
     other = makers.make_commission()
     assert len(codes(client, "account=unpaid")) == 2, "the question is not there for them"
     assert codes(client, "sort=-balance")[0] == other.code, "nor is the order"
