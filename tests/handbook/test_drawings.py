@@ -202,3 +202,21 @@ def test_a_stone_lies_inside_its_rough_on_the_drawing():
         False,
     ]
     assert "8.00" in tree[1].text and "5.50" in tree[1].text
+
+
+@pytest.mark.parametrize("shape", ["round", "oval", "heart", "triangle", "cut_corner_rectangle", "kite"])
+def test_the_outline_at_its_true_size_says_its_millimetres(shape):
+    """CSS counts 96 px to an inch of 25.4 mm: what is drawn, ink included, is as large as the stone."""
+    length, width = 9.12, 8.9
+    svg = drawings.life_size(shape, length, width)
+    head = re.search(
+        r'width="([\d.]+)mm" height="([\d.]+)mm" viewBox="[-\d.]+ [-\d.]+ ([\d.]+) ([\d.]+)"', svg
+    )
+    wide, tall, box_wide, box_tall = map(float, head.groups())
+    assert wide / box_wide == pytest.approx(25.4 / 96, rel=0.002) == tall / box_tall
+    points = [tuple(map(float, one.split(","))) for one in re.search(r'points="([^"]+)"', svg)[1].split()]
+    stroke = float(re.search(r'stroke-width="([\d.]+)"', svg)[1])
+    mm = 25.4 / 96
+    xs, ys = zip(*points, strict=True)
+    assert (max(xs) - min(xs) + stroke) * mm == pytest.approx(width, abs=0.05)
+    assert (max(ys) - min(ys) + stroke) * mm == pytest.approx(length, abs=0.05)
