@@ -6,12 +6,15 @@ import os
 import shutil
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from workshop.papers.still_pages import write_pages
+
+#: What lies at the top of a folder of check pages. A folder with anything else in it is somebody's, and is left alone.
+WRITTEN: Final = {"papers", "style"}
 
 
 class Command(BaseCommand):
@@ -30,6 +33,10 @@ class Command(BaseCommand):
             raise CommandError(f"{folder} is a file; name a folder.")
         if target.resolve() in {settings.BASE_DIR.resolve(), settings.WORKSHOP_DATA.resolve()}:
             raise CommandError("Choose a folder of its own, not the shop's.")
+        if target.is_dir() and not {path.name for path in target.iterdir()} <= WRITTEN:
+            raise CommandError(
+                f"{folder} holds other things than check pages, and is written anew each time: name an empty folder."
+            )
         # Made beside the old pages and put in their place whole: a host that copies meanwhile finds no half of them.
         half = target.with_name(f".{target.name}.half")
         shutil.rmtree(half, ignore_errors=True)
