@@ -557,3 +557,100 @@ def test_whatever_is_stated_no_card_claims_more_than_its_evidence(
         )
     if treated_as == "not_tested":
         assert text.startswith("not tested")
+
+
+# --- Every treatment × nature × evidence × profile -----------------------------------------------------------------------
+
+NATURES = ["mined", "grown", "assembled", "reconstructed", "imitation"]
+QUALIFIERS = {
+    "grown": ("laboratory-grown", "synthetic"), "imitation": ("imitation",), "assembled": ("assembled",),
+    "reconstructed": ("reconstructed",),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("profile", list(Profile))
+@pytest.mark.parametrize("nature", NATURES)
+@pytest.mark.parametrize("key", [one.key for one in tables.treatments()])
+def test_every_treatment_nature_rung_and_profile(key, nature, profile):
+    """16 CFR 23.24-23.25; CIBJO classes; decree 2002-65 art. 2 to 4; the ladder. What blocks is not looked at further."""
+    named = {"assembled": "emerald crown on glass, doublet", "imitation": "glass"}.get(nature, "")
+    for rung in (1, 2, 3, 4, 5):
+        told = {
+            "unknown": said("treatment", rung, treated="not_tested"),
+            "none_known": said("treatment", rung, treated="untreated"),
+        }.get(key) or treated(key, evidence=rung, degree="minor")
+        made = disclose(
+            answers("beryl-emerald", nature=said("nature", rung, nature=nature, words=named), treatment=told),
+            profile=profile,
+        )
+        if made.blocks:
+            assert key in {"synth", "imit", "assembled", "reconst", "leadglass"}, (
+                made.name_line,
+                made.blocks[0],
+            )
+            continue
+        for text in (made.name_line.lower(), made.species.text.lower()):
+            if "emerald" in text and nature in QUALIFIERS:
+                before = text[: text.index("emerald")]
+                assert any(word in before for word in QUALIFIERS[nature]), text
+        if key in FILLED_OR_CHANGED and nature == "mined":
+            assert made.name_line.lower().index(FILLED_OR_CHANGED[key]) < made.name_line.lower().index(
+                "emerald"
+            )
+        if key == "leadglass":
+            assert "emerald" not in made.name_line.lower()
+        row, text = tables.treatment(key), " ".join(line.text for line in made.treatments)
+        if key not in {"none_known", "unknown"}:
+            assert row.words in text
+            assert ("not permanent" in text) is (row.stable == "no")
+        if key == "unknown":
+            assert text.startswith("not tested")
+
+
+#: CIBJO's specific class and hardened resin: the word that has to stand before the name on a mined stone.
+FILLED_OR_CHANGED = {
+    "glass": "glass-filled", "dye": "dyed", "coat": "coated", "irr": "irradiated", "irr_heat": "irradiated",
+    "diff_shallow": "diffusion-treated", "diff_deep": "diffusion-treated", "impreg": "stabilised", "laser": "laser-drilled",
+    "resin": "resin-filled", "heat_residue": "heat-treated", "hp": "pressure-heated", "flux_heal": "flux-healed",
+}  # fmt: skip
+
+
+def test_untested_lead_glass_is_told_and_untreated_lead_glass_is_refused():
+    """T1: the row of lead-glass products says what was done, whoever says nothing was (16 CFR 23.25(d))."""
+    untested = disclose(
+        answers("corundum-ruby-lead-glass-filled", treatment=said("treatment", 1, treated="not_tested"))
+    )
+    assert any("lead glass" in line.text for line in untested.treatments) and untested.name_line == PRODUCT
+    assert untested.species.text == "corundum and lead glass"
+    denied = disclose(
+        answers("corundum-ruby-lead-glass-filled", treatment=said("treatment", 5, treated="untreated"))
+    )
+    assert any("settle it" in found.advice for found in denied.blocks)
+
+
+def test_the_species_line_of_what_was_made_bears_no_bare_name():
+    """16 CFR 23.25(b): the name is qualified each time it stands."""
+    grown = disclose(answers(nature=said("nature", 5, nature="grown")))
+    assert grown.species.text == "laboratory-grown ruby (corundum)"
+    glass = disclose(
+        answers(nature=said("nature", 5, nature="imitation", words="glass"), treatment=treated("none_known"))
+    )
+    assert glass.species.text == "imitation ruby: glass"
+
+
+@pytest.mark.parametrize("row", [row for row in tables.materials() if not row.is_man_made and "lead-glass" not in row.key],
+                         ids=lambda row: row.key)  # fmt: skip
+@pytest.mark.parametrize("nature", ["grown", "imitation", "reconstructed", "assembled", "mined"])
+def test_every_material_of_the_table_has_a_lawful_name_line_in_each_nature(row, nature):
+    """16 CFR 23.25: what the engine composes passes its own linter, and says what the thing is before its name."""
+    if row.species == "natural glass" and nature in {"grown", "reconstructed"}:
+        pytest.skip("nobody grows natural glass: the species' own name says natural, and is rightly refused")
+    named = {"assembled": "crown and base, doublet", "imitation": "resin"}.get(nature, "")
+    for profile in Profile:
+        made = disclose(
+            answers(row.key, nature=said("nature", 5, nature=nature, words=named), treatment=treated("heat")),
+            profile=profile,
+        )
+        assert made.blocks == [], (profile, made.name_line, made.species.text, made.blocks[0])
+        if nature in QUALIFIERS:
+            assert made.name_line.lower().startswith(QUALIFIERS[nature])

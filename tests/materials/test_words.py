@@ -318,6 +318,14 @@ def test_a_place_needs_a_written_origin(text):
     assert blocked(text, replace(MINED, origin_evidence=1))
 
 
+def test_in_a_letter_a_place_may_be_where_the_parcel_goes():
+    """House rule: off a card a place is an origin only before a stone, a colour or a type, or behind "origin"."""
+    letter = replace(MINED, on_card=False)
+    assert not blocked("It leaves for Australia on Monday, by way of Thailand.", letter)
+    for text in ("your Ceylon sapphire", "Burmese red", "Kashmir-type", "origin: Brazil", "mined in Zambia"):
+        assert blocked(text, letter), text
+
+
 def test_another_place_than_the_stated_one_is_blocked():
     """16 CFR 23.1: origin is never misstated."""
     zambia = replace(MINED, origin="Zambia, Kafubu", origin_evidence=5)

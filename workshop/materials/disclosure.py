@@ -17,7 +17,7 @@ from django.utils.translation import gettext_lazy, pgettext
 
 from workshop.handbook import tables
 
-from .naming import before, called, capital, joined, listed
+from .naming import before, called, capital, listed
 from .sentences import (
     GEMMOLOGIST,
     NOTHING_DONE,
@@ -194,10 +194,12 @@ def _name_line(facts: Facts, nature: Said, species: Said, profile: Profile) -> s
     elif facts.nature == "imitation":
         line = _("imitation %(name)s: %(material)s") % {"name": name, "material": nature.words}
     else:
-        line = _qualified(facts, key, name, profile)
-        if kind and kind.lower() not in line.lower():
-            line += f" ({kind})"
+        line = _with_species(_qualified(facts, key, name, profile), kind)
     return capital(line.removesuffix(": ")) + _reported(facts, nature, species)
+
+
+def _with_species(name: str, kind: str) -> str:
+    return f"{name} ({kind})" if kind and kind.lower() not in name.lower() else name
 
 
 def _species_words(facts: Facts, nature: Said, species: Said, profile: Profile) -> str:
@@ -212,7 +214,7 @@ def _species_words(facts: Facts, nature: Said, species: Said, profile: Profile) 
         return _("imitation %(name)s: %(material)s") % {"name": name, "material": nature.words}
     if facts.nature in {"grown", "reconstructed"}:
         told = _qualified(replace(facts, treatments=frozenset()), key, name, profile)
-        return told if key == species.species else joined(called(species.species), told)
+        return _with_species(told, called(species.species))
     return species_words(species)
 
 

@@ -20,7 +20,7 @@ GROWN_WORDS: Final = rf"{LAB_WORDS}|synthetic|(?!(?:hand|nature|newly|custom|art
 #: Of the words for a grown stone the decree knows one.
 FRENCH_WORD: Final = "synthetic|synthetique"
 IMITATION_WORDS: Final = r"imitation|simulated"
-ASSEMBLED_WORDS: Final = r"assembled|composite|doublets?|triplets?|hybrid|manufactured"
+ASSEMBLED_WORDS: Final = r"assembled|put together of parts|composite|doublets?|triplets?|hybrid|manufactured"
 BONDED_WORDS: Final = r"composite|hybrid|manufactured|reconstructed"
 QUALIFIED: Final = (
     rf"{GROWN_WORDS}|{IMITATION_WORDS}|{ASSEMBLED_WORDS}|{BONDED_WORDS}|grown in a laboratory|product of"

@@ -52,7 +52,7 @@ _ELSEWHERE: Final = (
 )  # fmt: skip
 
 #: How the sentences of a paper are made: what, by whose rule, and whether that is read or our own.
-SENTENCES: Final = (
+SENTENCES: Final[tuple[tuple[str, str, list[str], bool], ...]] = (
     ("Nature, treatment, variety, species stand in this order in the name line, in one size of type.",
      "16 CFR 23.1 note 2, 23.25(b); the order is a house rule", ["cfr1", "cfr25"], False),
     ("Nothing is issued while nature, species or treatment is an open question.", "house rule", [], False),

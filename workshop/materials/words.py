@@ -108,10 +108,21 @@ def _handbook_names() -> frozenset[str]:
     return frozenset(plain(row.name).text for row in tables.materials())
 
 
+def _sells_by_place(place: Place) -> bool:
+    """In a letter a place may be where the parcel goes; before a stone, a colour or a type it is an origin."""
+    things = rf"{gem_names()}|gems?|stones?|rough|colou?rs?|blue|red|green|pink|yellow|type|quality|origin"
+    before = r"(?:origin|mined in|found in|comes? from)(?: \w+)?:? $"
+    return bool(
+        re.match(rf"(?: \w+){{0,2}} (?:{things})(?!\w)", place.after) or re.search(before, place.before)
+    )
+
+
 def _place(place: Place, facts: Facts, profile: Profile) -> bool | None:
     name = plain(facts.name).text
     if name in _handbook_names() and place.words in name:
         return None
+    if not facts.on_card and not _sells_by_place(place):
+        return False
     if facts.origin and not _same_place(place.words, plain(facts.origin).text):
         return True
     if facts.origin_evidence >= LABORATORY:

@@ -18,6 +18,7 @@ from django.utils import translation
 
 from workshop.handbook.tables import materials
 
+from .names import MORE_NAMES
 from .naming import called
 from .words import Facts, Finding, Profile, lint
 
@@ -46,7 +47,8 @@ IN_TEXT: Final = (
     (r"nicht die(?:selben|\s+gleichen) eigenschaften", "not the same characteristics"),
     (r"besondere pflege", "special care"),
     (r"zusammengesetzt|dublette|triplette", "assembled"),
-    (r"\bbehandelt", "treated"),
+    (r"(?<!un)behandelt", "treated"),
+    (r"(?<!un)erhitzt", "heat treated"),
     (r"bestrahlt", "irradiated"),
     (r"gefärbt", "dyed"),
     (r"beschichtet", "coated"),
@@ -152,13 +154,13 @@ def gem_names() -> str:
         names = {
             called(one.name) for one in materials() if not one.is_man_made and "corundum" not in one.name
         }
-        names |= {called(name) for name in ("ruby", "sapphire", "emerald", "turquoise")}
+        names |= {called(name) for name in MORE_NAMES}
     return "|".join(re.escape(name) for name in sorted(names, key=lambda name: (-len(name), name)))
 
 
 def is_gem_name(words: str) -> bool:
     """Whether the words are the German name of a gem, which many an English one is too."""
-    return re.fullmatch(gem_names(), words, re.IGNORECASE) is not None
+    return re.fullmatch(rf"(?:{gem_names()})(?:e?s|e)?", words.strip(), re.IGNORECASE) is not None
 
 
 def _english_name(words: str) -> str:
@@ -167,7 +169,7 @@ def _english_name(words: str) -> str:
     said = re.sub(r"^behandelt\w*\s+", "", words.lower())
     with translation.override("de"):
         known = {called(one.name).lower(): one.name for one in materials() if not one.is_man_made}
-        known |= {called(name).lower(): name for name in ("ruby", "sapphire", "emerald", "turquoise")}
+        known |= {called(name).lower(): name for name in MORE_NAMES}
     found = next(
         (name for german, name in known.items() if re.fullmatch(rf"{re.escape(german)}(?:e?s|e)?", said)), ""
     )
@@ -190,7 +192,8 @@ def _rules() -> tuple[German, ...]:
         _german(rf"zucht(?:stein|rubin|saphir|smaragd)\w*|kultiviert{E}|(?<!im labor )gezüchtet{E}", "cultured"),
         _german(rf"unecht{E}|falsch{E} (?:{gems})", "faux"),
         _german(rf"synthetisch{E}\s+(?:{gems})", "synthetic ruby"),
-        _german(rf"(?:behandelt{E}\s+)?(?:{gems})", _english_name),
+        # Behind a bracket stands the species of the name before it.
+        _german(rf"(?<!\()(?:behandelt{E}\s+)?(?:{gems})", _english_name),
         _german(rf"(?:zusammengesetzt{E}|hybrid{E}|hergestellt{E})\s+(?:{gems})|(?:komposit|hybrid)-?(?:{gems})",
                 "composite ruby"),
         _german(rf"grün{E}[ -]amethyste?s?", "green amethyst"),

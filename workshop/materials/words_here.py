@@ -7,7 +7,7 @@ from workshop.common import say
 from . import words_german
 from .words import Facts, Finding, Profile, lint
 
-BARE_NAME = "16 CFR 23.25(a)"
+NAMES = ("16 CFR 23.25(a)", "16 CFR 23.26; house rule")
 
 
 def lint_here(text: str, facts: Facts, profile: Profile = Profile.STRICT) -> list[Finding]:
@@ -18,6 +18,6 @@ def lint_here(text: str, facts: Facts, profile: Profile = Profile.STRICT) -> lis
         # "Opal" is the name in both languages, and what stands before it is German: the German rule judges it.
         one
         for one in lint(words_german.with_points(text), facts, profile)
-        if not (one.rule.startswith(BARE_NAME) and words_german.is_gem_name(one.words))
+        if not (one.rule.startswith(NAMES) and words_german.is_gem_name(one.words))
     ]
     return list(dict.fromkeys([*found, *words_german.lint_german(text, facts, profile)]))

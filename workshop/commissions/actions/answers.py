@@ -17,6 +17,7 @@ from workshop.papers.models import Paper, PaperKind
 from ..models import Commission, CommissionItem, Quote, QuoteLine, QuoteState, State
 from ..papers_quote import content_of_quote
 from ..starts import is_finished
+from ..words_checked import quote_findings
 from .standing import standing_commission
 
 
@@ -43,6 +44,7 @@ def send_quote(
             quote.lines.select_related("item__commission", "item__material", "plan").order_by("item__number")
         )
         _check_sendable(quote, commission, lines, leaving_out, Shop.the().day_of(at))
+        _check_words(quote, lines)
         open_one = commission.quotes.filter(state=QuoteState.SENT).first()
         if open_one is not None:
             _set_state(open_one, QuoteState.SUPERSEDED)
@@ -62,6 +64,12 @@ def send_quote(
             },
         )  # fmt: skip
     return quote
+
+
+def _check_words(quote: Quote, lines: Sequence[QuoteLine]) -> None:
+    if found := quote_findings(quote, lines):
+        said = " ".join(f"“{one.words}”: {one.advice} ({one.rule})" for one in found)
+        raise DeedRefused(f"It speaks of a stone in words that may not be used. {said}")
 
 
 def _issue(
