@@ -164,7 +164,7 @@ def of_piece(number: object, words: str) -> str:
 def risks_here(quote: Quote, items: Sequence[CommissionItem]) -> list[str]:
     """The risks of a quote as they were drafted: those the shop's own tables proposed in the language in force, those
     that were typed or changed as typed."""
-    told = {}
+    told: dict[str, str] = {}
     for some in ([*items], *([item] for item in items)):
         with override("en"):
             english = quote_risks(some)

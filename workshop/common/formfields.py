@@ -182,5 +182,10 @@ class LanguageInput(forms.ChoiceField):
     """The language a paper is printed in. Cleans to nothing where none was chosen: the deed knows which one then."""
 
     def __init__(self, **kwargs: Any) -> None:
-        kwargs = {"choices": settings.LANGUAGES, "initial": _shop_language, "label": "Language"} | kwargs
+        usual: dict[str, Any] = {
+            "choices": settings.LANGUAGES,
+            "initial": _shop_language,
+            "label": "Language",
+        }
+        kwargs = usual | kwargs
         super().__init__(required=False, **kwargs)

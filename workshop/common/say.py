@@ -62,7 +62,7 @@ def with_unit(value: Any, unit: str, places: int | None) -> str:
     return DASH if nothing(value) else f"{number(value, places)}{GAP}{unit}"
 
 
-def carats(value: Any, places: int = 3) -> str:
+def carats(value: Any, places: int | None = 3) -> str:
     """12.345 ct."""
     return with_unit(value, "ct", places)
 

@@ -42,7 +42,7 @@ class AccountPaper(models.Model):
     @property
     def is_invoice(self) -> bool:
         """Whether it asks for money; a credit note gives some up."""
-        return self.credits_id is None
+        return self.credits_id is None  # type: ignore[attr-defined]  # of a key in an abstract row
 
     @property
     def left(self) -> Decimal:

@@ -24,7 +24,6 @@ from .labels import Label
 from .models import Paper, PaperKind
 from .views import pdf_response
 
-
 NOTHING: Final = "Nothing was ticked. Tick some in the list, or take all of it."
 
 
