@@ -5,9 +5,7 @@ machine that counts who calls, and what ends up in the PDF.
 """
 
 import io
-import sys
 import threading
-from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pikepdf
@@ -15,6 +13,7 @@ import pytest
 
 from tests import makers
 from tests.makers import NOON, make_answered_gem, make_shop
+from tests.papers.watch import watched
 from workshop.gems import card_actions
 from workshop.papers import actions, pdf
 from workshop.papers.kinds import Sheet
@@ -22,31 +21,6 @@ from workshop.papers.kinds import Sheet
 pytestmark = pytest.mark.pdf
 
 SECRET = "the shop's secret key"
-_watching: list[list[tuple[str, str]]] = []
-
-
-def _hook(event, args):
-    if _watching and event in {
-        "open",
-        "socket.connect",
-        "socket.getaddrinfo",
-        "subprocess.Popen",
-        "os.system",
-    }:
-        _watching[-1].append((event, str(args[1] if event == "socket.connect" else args[0])))
-
-
-sys.addaudithook(_hook)
-
-
-@contextmanager
-def watched():
-    seen = []
-    _watching.append(seen)
-    try:
-        yield seen
-    finally:
-        _watching.pop()
 
 
 @pytest.fixture
