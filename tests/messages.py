@@ -14,6 +14,7 @@ from workshop.gems.models import Shape
 from workshop.handbook import tables
 from workshop.materials import disclosure, naming
 from workshop.materials.models import Material, Nature, Question, Treated
+from workshop.materials.names import MORE_NAMES
 from workshop.materials.sentences import NOTHING_DONE, RECUT_BANS
 
 Key = tuple[str, str]
@@ -30,7 +31,7 @@ def names() -> set[str]:
     for row in tables.materials():
         plain = row.name.removeprefix("synthetic ")
         found |= {row.name, row.species, plain, plain.removeprefix("precious ")}
-    return {name for name in found if name}
+    return {name for name in found if name} | MORE_NAMES
 
 
 def rows_in_full() -> set[str]:

@@ -253,7 +253,9 @@ def _cleavage_words(name: str, cleavage: str) -> str:
     plain = re.sub(r"\s*(?:\{[^}]*\}|\([^)]*\))", "", cleavage).replace(" ,", ",")
     if "hidden" in cleavage:
         return ""
-    told = {"stone": capital(name), "cleavage": cell(plain)}
+    told = {"stone": capital(name), "cleavage": ""}
+    if re.search(r"\b(?:perfect|good|distinct)\b", plain):
+        told["cleavage"] = cell(plain)
     if re.search(r"\bperfect\b", plain):
         words = _(
             "%(stone)s splits easily along its cleavage (%(cleavage)s). A knock, the saw or sudden heat can part it, "
