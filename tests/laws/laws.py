@@ -12,10 +12,12 @@ from django.db.models import Sum
 
 from workshop.gems.models import FinishedGem
 from workshop.rough.models import RoughLot, SortGroup
-from workshop.sales.models import Sale, SaleLine
+from workshop.sales.models import Hold, Memo, MemoLine, Sale, SaleInvoice, SaleLine
 from workshop.stones.models import BenchTime, DayHours, Stone
 
 ZERO = Decimal(0)
+#: How the gem of a line left the books, by what the line asks money for.
+GONE_AS = {"sold": "sold", "compensation": "lost", "repair": "recut"}
 
 
 def check_weights():
@@ -140,4 +142,53 @@ def check_sales():
         assert sale.paid >= 0 and (sale.cancelled_on or sale.paid <= sale.gross), sale
         for line in lines:
             assert line.stands == (sale.cancelled_on is None), line
-            assert not line.stands or line.gem.gone_as == "sold", line
+            assert not line.stands or line.gem.gone_as == GONE_AS[line.kind], line
+
+
+def check_memos():
+    """What is lent is the shop's own, in stock, bound to one memo, with its receiver; a memo closes with its last line."""
+    standing = {}
+    for line in MemoLine.objects.select_related("memo", "gem"):
+        if line.state in {"set_aside", "out", "extended"}:
+            assert line.gem_id not in standing, line
+            standing[line.gem_id] = line
+            away = line.state != "set_aside"
+            assert line.gem.bound_to == line.memo.code and line.gem.gone_on is None, line
+            assert (line.gem.place == "memo") == away == (line.memo.sent_on is not None), line
+            assert not away or line.gem.holder_id == line.memo.party_id, line
+            assert line.memo.closed_on is None and line.sale_id is None, line
+        else:
+            assert line.outcome_on is not None, line
+        if line.state in {"sold", "lost"}:
+            assert line.sale_id and line.sale.lines.filter(gem=line.gem).exists(), line
+    bound = FinishedGem.objects.exclude(bound_to="")
+    assert set(bound.values_list("pk", flat=True)) == set(standing)
+    assert bound.count() == FinishedGem.objects.in_stock().exclude(bound_to="").count()
+    for memo in Memo.objects.all():
+        is_open = memo.lines.filter(state__in=["set_aside", "out", "extended"]).exists()
+        assert is_open == (memo.closed_on is None), memo
+    for hold in Hold.objects.filter(lifted_on__isnull=True).select_related("gem"):
+        assert hold.gem.gone_as != "sold", hold
+
+
+def check_invoices():
+    """Each invoice says what its lines come to; less its credit notes never less than the sale, line by line."""
+    for invoice in SaleInvoice.objects.select_related("sale", "paper").prefetch_related("lines__line"):
+        lines = list(invoice.lines.all())
+        assert (invoice.net, invoice.tax) == (sum(x.net for x in lines), sum(x.tax for x in lines)), invoice
+        assert invoice.gross == invoice.net + invoice.tax, invoice
+        assert invoice.paper.voided_at is None, invoice
+        if invoice.credits_id:
+            assert invoice.credits.paper.number in invoice.paper.content, invoice
+            continue
+        notes = list(invoice.credit_notes.prefetch_related("lines"))
+        assert invoice.credited == sum((note.gross for note in notes), ZERO), invoice
+        assert invoice.stands == (invoice.credited < invoice.gross), invoice
+        off = defaultdict(Decimal)
+        for note in notes:
+            for row in note.lines.all():
+                off[row.line_id] += row.net + row.tax
+        for row in lines:
+            left = row.net + row.tax - off[row.line_id]
+            now = row.line.net + row.line.tax if row.line.stands else ZERO
+            assert left >= now or not invoice.stands, row

@@ -3,6 +3,7 @@
 Refusals are part of a life: a deed that is refused must leave nothing behind, not even a line in the journal.
 """
 
+from collections import defaultdict
 from datetime import timedelta
 from decimal import Decimal
 
@@ -422,6 +423,19 @@ class ShopLife(RuleBasedStateMachine):
     def card(self, pick, answered, treated):
         """A card, sometimes with every question answered before: it comes only where none is open."""
         gem = self.one_of(FinishedGem.objects, pick)
+        self.answer(gem, treated, 3 if answered else pick % 3)
+        is_open = bool(open_questions(FinishedGem.objects.get(pk=gem.pk)))
+        paper = self.deed(lambda: issue_card(gem, by=self.hands[0], at=self.now, base_url="http://localhost"))
+        if paper is not None:
+            assert not is_open, paper
+            self.keep(paper)
+
+    def keep(self, paper):
+        """What was issued, as it was issued."""
+        self.issued[paper.pk] = (paper.number, paper.content, paper.content_sha256)
+
+    def answer(self, gem, treated, many):
+        """So many of the three questions about a gem answered."""
         today = Shop.the().day_of(self.now)
         said = [
             {"question": "nature", "nature": "mined"},
@@ -432,7 +446,7 @@ class ShopLife(RuleBasedStateMachine):
                 "treatments": ["heat"] if treated == "treated" else [],
             },
         ]
-        for one in said if answered else said[: pick % 3]:
+        for one in said[:many]:
             full = {
                 "evidence": Evidence.TESTED,
                 "said_by": "the cutter",
@@ -443,11 +457,6 @@ class ShopLife(RuleBasedStateMachine):
             self.deed(
                 lambda full=full: stones.state_about_stone(gem.stone, full, by=self.hands[0], at=self.now)
             )
-        is_open = bool(open_questions(FinishedGem.objects.get(pk=gem.pk)))
-        paper = self.deed(lambda: issue_card(gem, by=self.hands[0], at=self.now, base_url="http://localhost"))
-        if paper is not None:
-            assert not is_open, paper
-            self.issued[paper.pk] = (paper.number, paper.content, paper.content_sha256)
 
     @precondition(lambda self: Paper.objects.exists())
     @rule(pick=picks, revise=st.booleans())
@@ -457,11 +466,13 @@ class ShopLife(RuleBasedStateMachine):
         if not revise:
             self.deed(lambda: papers.void(paper, reason="a slip", by=by, at=at))
             return
+        if paper.kind != "info_card":
+            return
         fresh = self.deed(
             lambda: revise_card(paper, reason="new words", by=by, at=at, base_url="http://localhost")
         )
         if fresh is not None:
-            self.issued[fresh.pk] = (fresh.number, fresh.content, fresh.content_sha256)
+            self.keep(fresh)
 
     # The laws
 
@@ -469,8 +480,12 @@ class ShopLife(RuleBasedStateMachine):
     def papers_stay_as_issued(self):
         now = {p.pk: (p.number, p.content, p.content_sha256) for p in Paper.objects.all()}
         assert now == self.issued
-        numbers = sorted(int(number.rpartition("-")[2]) for number, _, _ in now.values())
-        assert numbers == list(range(1, len(numbers) + 1))
+        series = defaultdict(list)
+        for number, _, _ in now.values():
+            prefix, _, count = number.rpartition("-")
+            series[prefix].append(int(count))
+        for prefix, counts in series.items():
+            assert sorted(counts) == list(range(1, len(counts) + 1)), prefix
 
     @invariant()
     def weights_add_up(self):
