@@ -154,7 +154,12 @@ def _loss(piece: Going) -> str:
 def _stones(pieces: Sequence[Going], cards: dict[str, str]) -> Iterable[Block]:
     for piece, gem in [(one, gem) for one in pieces for gem in one.gems]:
         said, open_ones = what_stands(gem)
-        lines = [(_("Stated by the owner"), "; ".join(f"“{words}”" for words in piece.stated))]
+        lines = [
+            (
+                _("Stated by the owner"),
+                "; ".join(_("“%(words)s”") % {"words": words} for words in piece.stated),
+            )
+        ]
         lines += [(line.label, _line(line.text, line.basis)) for line in (said.nature, said.species)]
         lines += [(line.label, _line(line.text, line.basis)) for line in said.treatments]
         lines += [(_("Remark"), remark) for remark in said.remarks]

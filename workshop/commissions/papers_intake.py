@@ -216,7 +216,7 @@ def treatment_told(piece: IntakePiece) -> str:
     named = said.answer if said is not None and said.treated == Treated.TREATED else ""
     parts = [f"{told}: {named}" if named else told]
     if piece.treatment_words:
-        parts.append(f"“{piece.treatment_words}”")
+        parts.append(_("“%(words)s”") % {"words": piece.treatment_words})
     return ", ".join(parts)
 
 
@@ -251,7 +251,11 @@ def size_words(length: Decimal | None, width: Decimal | None, depth: Decimal | N
 
 def _declared(piece: IntakePiece) -> str:
     if piece.declared_value is None:
-        return f"“{piece.declared_words}”" if piece.declared_words else _("the client named no value")
+        return (
+            _("“%(words)s”") % {"words": piece.declared_words}
+            if piece.declared_words
+            else _("the client named no value")
+        )
     said = say.money(piece.declared_value, piece.declared_currency)
     if not piece.declared_words:
         return said
