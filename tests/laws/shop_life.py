@@ -24,7 +24,7 @@ from workshop.handbook.errors import HandbookError
 from workshop.handbook.units import Weight
 from workshop.materials.models import Evidence
 from workshop.papers import actions as papers
-from workshop.papers.models import Paper
+from workshop.papers.models import Paper, PaperKind
 from workshop.rough import actions as rough
 from workshop.rough.models import CostKind, RoughLot
 from workshop.rough.sharing import CostLine
@@ -461,7 +461,9 @@ class ShopLife(RuleBasedStateMachine):
     @precondition(lambda self: Paper.objects.exists())
     @rule(pick=picks, revise=st.booleans())
     def void_or_revise(self, pick, revise):
-        paper = self.one_of(Paper.objects, pick)
+        paper = self.one_of(Paper.objects.filter(kind=PaperKind.INFO_CARD), pick)
+        if paper is None:
+            return
         by, at = self.hands[0], self.now
         if not revise:
             self.deed(lambda: papers.void(paper, reason="a slip", by=by, at=at))
