@@ -146,6 +146,7 @@ def test_a_photograph_that_is_gone_is_told_before_anything_is_issued(shop):
 def test_each_kind_of_document_has_its_series_and_both_sizes():
     assert {kind: SERIES[kind] for kind in PRIVATE} == {
         PaperKind.QUOTE: "QU", PaperKind.INTAKE_RECEIPT: "IR", PaperKind.CONDITION: "CR", PaperKind.HANDING_OVER: "HO",
+        PaperKind.INVOICE: "IN", PaperKind.CREDIT_NOTE: "CN", PaperKind.MEMO_NOTE: "MN",
     }  # fmt: skip
     assert all(set(SHEETS[kind]) == {"a4", "letter"} for kind in PRIVATE)
     assert len(set(SERIES.values())) == len(PaperKind)
