@@ -13,6 +13,7 @@ from workshop.common.models import Hand, Shop
 from workshop.common.tx import write_tx
 from workshop.materials.words import Profile
 from workshop.papers import actions as papers
+from workshop.papers.languages import language_for
 from workshop.papers.models import Paper, PaperKind
 
 from .card_actions import QuestionOpen, WordsRefused, fresh_gem
@@ -31,7 +32,7 @@ def issue_certificate(
     chosen: Chosen | None = None,
     base_url: str = "",
     profile: Profile = Profile.STRICT,
-    language: str = "en",
+    language: str = "",
     sizes: Sequence[str] = (),
 ) -> Paper:
     """Issue the certificate of a gem. Raises QuestionOpen, WordsRefused, or DeedRefused where one stands."""
@@ -40,7 +41,7 @@ def issue_certificate(
         standing = Paper.objects.standing().about(gem.code).filter(kind=PaperKind.CERTIFICATE).first()
         if standing is not None:
             raise DeedRefused(f"{standing.number} stands for {gem.code}: revise it, or void it first.")
-        content = _content(gem, chosen or Chosen(), profile, language)
+        content = _content(gem, chosen or Chosen(), profile, language_for(language))
         return papers.issue(
             PaperKind.CERTIFICATE, gem.code, content, by=by, at=at, base_url=base_url, sizes=sizes
         )
@@ -55,12 +56,12 @@ def revise_certificate(
     chosen: Chosen | None = None,
     base_url: str = "",
     profile: Profile = Profile.STRICT,
-    language: str = "en",
+    language: str = "",
 ) -> Paper:
     """Issue the certificate anew from what the records say today; the old one is superseded with a reason."""
     with write_tx():
         gem = fresh_gem(FinishedGem.objects.get(code=paper.about))
-        content = _content(gem, chosen or Chosen(), profile, language)
+        content = _content(gem, chosen or Chosen(), profile, language_for(language, paper))
         return papers.revise(paper, content, reason=reason, by=by, at=at, base_url=base_url)
 
 
@@ -82,7 +83,7 @@ def issue_suite_certificate(
     at: datetime,
     base_url: str = "",
     profile: Profile = Profile.STRICT,
-    language: str = "en",
+    language: str = "",
     sizes: Sequence[str] = (),
 ) -> Paper:
     """Issue the certificate of a pair or suite. Raises QuestionOpen, WordsRefused, or DeedRefused."""
@@ -90,7 +91,7 @@ def issue_suite_certificate(
         standing = Paper.objects.standing().about(suite.code).filter(kind=PaperKind.SUITE).first()
         if standing is not None:
             raise DeedRefused(f"{standing.number} stands for {suite.code}: revise it, or void it first.")
-        content = _suite_content(suite, profile, language)
+        content = _suite_content(suite, profile, language_for(language))
         return papers.issue(
             PaperKind.SUITE, suite.code, content, by=by, at=at, base_url=base_url, sizes=sizes
         )
@@ -104,11 +105,12 @@ def revise_suite_certificate(
     at: datetime,
     base_url: str = "",
     profile: Profile = Profile.STRICT,
-    language: str = "en",
+    language: str = "",
 ) -> Paper:
     """Issue the suite's certificate anew; the old one is superseded with a reason."""
     with write_tx():
-        content = _suite_content(Suite.objects.get(code=paper.about), profile, language)
+        suite = Suite.objects.get(code=paper.about)
+        content = _suite_content(suite, profile, language_for(language, paper))
         return papers.revise(paper, content, reason=reason, by=by, at=at, base_url=base_url)
 
 

@@ -44,6 +44,12 @@ def day(value: date) -> str:
 
 
 @register.filter
+def figure(value: str) -> str:
+    """A figure of the record with the decimal sign of the paper's language."""
+    return say.number(value)
+
+
+@register.filter
 def topic(line: dict[str, Any]) -> str:
     """What a line of a disclosure is about. Papers from before they had a language say it in their label alone."""
     return str(line.get("topic") or line["label"].lower())
