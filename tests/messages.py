@@ -36,7 +36,9 @@ def names() -> set[str]:
 
 def rows_in_full() -> set[str]:
     """Species and variety in one, as a statement names them."""
-    return {str(Material(species=row.species, variety=row.variety, name=row.name)) for row in tables.materials()}
+    return {
+        str(Material(species=row.species, variety=row.variety, name=row.name)) for row in tables.materials()
+    }
 
 
 def cells() -> set[str]:

@@ -247,7 +247,9 @@ def test_a_gem_weighed_again_after_a_recut_says_the_new_weight_and_keeps_the_old
 def test_a_reading_on_the_dop_never_becomes_a_weight(shop):
     """Common practice, no source: dop and wax weigh too."""
     gem = answered(weight="1.768 ct")
-    back = actions.send_back(gem, to="second_polished", reason="a scratch", by=None, at=NOON + timedelta(days=1))
+    back = actions.send_back(
+        gem, to="second_polished", reason="a scratch", by=None, at=NOON + timedelta(days=1)
+    )
     with pytest.raises(DeedRefused, match="dop"):
         stones.record_weight(back, parse_weight("1.70 ct"), by=None, at=NOON + timedelta(days=2))
     stones.note_dop_reading(back, "9.31 ct with dop", by=None, at=NOON + timedelta(days=2))
