@@ -94,7 +94,7 @@ WAYS = [(390, False), (1280, True), (390, True), (1280, False)]
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     """A test that takes a `way` runs at a width, with scripts or without: `width, script = way`."""
-    if "way" in metafunc.fixturenames:
+    if "way" in metafunc.fixturenames and metafunc.definition.get_closest_marker("browser"):
         ways = WAYS if metafunc.config.getoption("--deep") else WAYS[:2]
         names = [f"{width} px, {'' if script else 'no '}script" for width, script in ways]
         metafunc.parametrize("way", ways, ids=names)
