@@ -123,7 +123,7 @@ def test_the_page_of_the_listing_gives_it_to_copy_and_says_why(client, owner):
     assert "16 CFR 23.24" in page and "E3, tested here, with readings" in page and "lens 10x" in page
     german = client.get(reverse("gems:listing", args=[gem.code]), {"language": "de"})
     assert german.status_code == 200
-    assert client.get(reverse("gems:listing", args=[gem.code]), {"profile": "mars"}).status_code == 400
+    assert client.get(reverse("gems:listing", args=[gem.code]), {"profile": "mars"}).status_code == 422
     assert client.get(reverse("gems:listing", args=["G-9999"])).status_code == 404
 
 

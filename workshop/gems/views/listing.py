@@ -10,6 +10,7 @@ from django.utils.translation import override
 from django.views.decorators.http import require_safe
 
 from workshop.common.access import fetch
+from workshop.common.deeds import status_of
 from workshop.materials.words import Profile
 
 from ..listing import listing_of
@@ -40,7 +41,6 @@ def listing(request: HttpRequest, code: str) -> HttpResponse:
     shop = request.shop  # type: ignore[attr-defined]
     with override(chosen.get("language") or "en"):
         found = listing_of(gem, profile, shop)
-    status = 400 if form.is_bound and form.errors else 200
     context = {"gem": gem, "form": form, "listing": found, "questions": found.questions, "said": found.said,
                "statements": all_said(gem), "profile": profile}  # fmt: skip
-    return render(request, "gems/listing.html", context, status=status)
+    return render(request, "gems/listing.html", context, status=status_of(form))
