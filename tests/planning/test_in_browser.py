@@ -45,6 +45,7 @@ def test_the_light_of_a_budget_is_shown_as_pictures(open_page, width, stone):
     page.get_by_label("Depth at the shallow spot").fill("5")
     page.get_by_role("button", name="Work it out").click()
     pictures = page.locator(".look img")
+    pictures.nth(3).wait_for()
     assert pictures.count() >= 4
     drawn = pictures.evaluate_all("all => all.map(one => one.complete && one.naturalWidth)")
     assert drawn == [120] * len(drawn)
