@@ -125,7 +125,7 @@ def test_a_file_made_by_somebody_else_is_known_by_its_key(settings, tmp_path, pa
     stranger = tmp_path / "stranger"
     stranger.mkdir()
     settings.WORKSHOP_DATA = stranger
-    record = sealing.record_text(data).replace("Tourmaline", "Padparadscha")
+    record = sealing.read(data).text.replace("Tourmaline", "Padparadscha")
     forger = keys.current()
     from weasyprint import HTML
 

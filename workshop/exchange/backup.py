@@ -20,7 +20,7 @@ import sqlite3
 import tempfile
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import IO, Any, Final
@@ -72,11 +72,11 @@ def make(data: Path, folder: Path, *, at: datetime, passphrase: str = "") -> Bac
             packed.unlink()
             packed = locked
         _flushed(packed)
-        verify(packed, passphrase=passphrase)
+        tried = verify(packed, passphrase=passphrase)
         os.chmod(packed, 0o600)
         os.replace(packed, folder / name)
     _flushed(folder)
-    return verify(folder / name, passphrase=passphrase)
+    return replace(tried, path=folder / name)
 
 
 def _pack(data: Path, packed: Path, work: Path, at: datetime) -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import datetime
 from typing import Any, Final
 
 from django.utils.translation import gettext as _
@@ -167,7 +166,7 @@ def _answers(gem: FinishedGem) -> tuple[dict[str, Said], list[Said]]:
         *LotStatement.objects.filter(lot_id=gem.stone.lot_id).select_related("material"),
         *StoneStatement.objects.filter(stone__in=line).select_related("material"),
     ]
-    said = [one for one in said if one.question != Question.TREATMENT or _still_counts(one, asked)]
+    said = [one for one in said if one.question != Question.TREATMENT or one.answers_since(asked)]
     said = [one for one in said if not _is_overtaken(one, said)]
     best = best_based(said)
     hidden = _owner_names(gem)
@@ -180,11 +179,6 @@ def _line_of(stone: Stone) -> list[Stone]:
     while line[-1].parent is not None:
         line.append(line[-1].parent)
     return line
-
-
-def _still_counts(said: Statement, asked: datetime | None) -> bool:
-    """A recut opens the treatment question: only what was said, and written here, after it answers it."""
-    return asked is None or (said.said_on >= asked.date() and said.written_at >= asked)
 
 
 def _is_overtaken(said: Statement, others: Iterable[Statement]) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -177,6 +178,10 @@ class Statement(models.Model):
         if self.question == Question.TREATMENT:
             return self._treatment_words()
         return self.words
+
+    def answers_since(self, asked: datetime | None) -> bool:
+        """Whether it answers a question opened at a moment: only what was said, and written here, after it does."""
+        return asked is None or (self.said_on >= asked.date() and self.written_at >= asked)
 
     def _treatment_words(self) -> str:
         if self.treated != Treated.TREATED:

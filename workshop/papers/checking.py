@@ -48,7 +48,7 @@ def judge(data: bytes, expected: Paper | None = None) -> Verdict:
         .filter(number=str(reading.record.get("number", "")))
         .first()
     )
-    if paper is None or sealing.record_text(data) != paper.content:
+    if paper is None or reading.text != paper.content:
         return Verdict(False, "This shop signed it, and keeps no such paper: ask the cutter.")
     good = Verdict(True, f"This file holds {paper.number} as it was issued, signed and unchanged.", paper)
     return _against(good, expected)

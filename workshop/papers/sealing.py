@@ -121,6 +121,8 @@ class Reading:
     record: dict[str, Any] | None
     public: str
     faults: tuple[str, ...]
+    text: str = ""
+    """The record byte for byte, as it lies in the file."""
 
     @property
     def fingerprint(self) -> str:
@@ -144,12 +146,7 @@ def read(pdf: bytes) -> Reading:
         keys.fingerprint_of(public)
     except Exception:  # a file made to harm may raise anything at all inside the reader
         return Reading(None, "", (NOT_OURS,))
-    return Reading(record, public, tuple(_faults(pdf, text, said, public)))
-
-
-def record_text(pdf: bytes) -> str:
-    """The record inside a file that ``read`` found whole, byte for byte."""
-    return _attached(pdf)[RECORD].decode()
+    return Reading(record, public, tuple(_faults(pdf, text, said, public)), text)
 
 
 def _attached(pdf: bytes) -> dict[str, bytes]:

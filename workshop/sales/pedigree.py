@@ -93,9 +93,7 @@ class Pedigree:
         said: list[Statement] = [one for one in self.of_lot if one.question == question]
         said += [one for kin in line for one in self.of_stones.get(kin.pk, ()) if one.question == question]
         asked = max((kin.treatment_asked_at for kin in line if kin.treatment_asked_at), default=None)
-        if question != Question.TREATMENT or asked is None:
-            return said
-        return [one for one in said if one.said_on >= asked.date() and one.written_at >= asked]
+        return said if question != Question.TREATMENT else [one for one in said if one.answers_since(asked)]
 
     def before(self, statement: Statement, stone: Stone | None) -> Statement | None:
         """What a stone, or the lot, had rested on for the question before something was said."""
